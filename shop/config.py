@@ -1,0 +1,47 @@
+"""Typed settings from the environment, a .env file or secret files, refused with advice when wrong."""
+
+import secrets
+from pathlib import Path
+
+from django.core.exceptions import ImproperlyConfigured
+from environs import Env
+
+ROOT = Path(__file__).resolve().parent.parent
+
+env = Env()
+env.read_env(ROOT / ".env", recurse=False)
+
+
+def state_folder() -> Path:
+    """The one folder that holds everything the program keeps: database, queue, files, keys."""
+    folder = Path(env.str("BITTERN_STATE", str(ROOT / ".state"))).expanduser().resolve()
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder
+
+
+def secret(name: str, state: Path) -> str:
+    """A secret from NAME, else from the file named by NAME_FILE, else made once and kept in the state folder."""
+    value = env.str(name, "")
+    if value:
+        return value
+    named = env.str(f"{name}_FILE", "")
+    if named:
+        try:
+            return Path(named).read_text().strip()
+        except OSError as error:
+            raise ImproperlyConfigured(
+                f"{name}_FILE names {named}, which cannot be read ({error.strerror}). "
+                f"Give the path of a readable file, or set {name} itself."
+            ) from error
+    return _kept_secret(state / "secrets" / name.lower())
+
+
+def _kept_secret(file: Path) -> str:
+    file.parent.mkdir(mode=0o700, exist_ok=True)
+    try:
+        with file.open("x") as made:
+            file.chmod(0o600)
+            made.write(secrets.token_urlsafe(48))
+    except FileExistsError:
+        pass
+    return file.read_text()

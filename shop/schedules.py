@@ -1,0 +1,11 @@
+"""Every scheduled task of the program and when it runs (the shop's time)."""
+
+from celery.schedules import schedule
+
+SCHEDULES: dict[str, dict[str, object]] = {
+    "make-waiting-papers": {
+        "task": "billing.make_waiting_papers",
+        "schedule": schedule(run_every=60),
+        "options": {"expires": 55},
+    },
+}
