@@ -1,0 +1,57 @@
+"""Reads of jobs, visits and parts."""
+
+from datetime import datetime
+from typing import Any
+
+from django.db import models
+
+from jobs.states import OPEN_JOBS, JobState, VisitState
+from shop.staff.roles import Role
+
+
+class JobQuerySet(models.QuerySet[Any]):
+    def for_user(self, person: Any) -> "JobQuerySet":
+        """Office and owner see every job; a technician sees the jobs with a visit of their own."""
+        if person.roles & {Role.OFFICE, Role.OWNER}:
+            return self
+        return self.filter(models.Exists(self._visits_of(person)))
+
+    def _visits_of(self, person: Any) -> "models.QuerySet[Any]":
+        visits = self.model.visits.rel.related_model.objects
+        own: models.QuerySet[Any] = visits.filter(job=models.OuterRef("pk"), technician=person)
+        return own.exclude(state=VisitState.CALLED_OFF)
+
+    def open(self) -> "JobQuerySet":
+        return self.filter(state__in=OPEN_JOBS)
+
+    def waiting(self) -> "JobQuerySet":
+        """Waiting calls, people in danger first, then the most urgent promise."""
+        danger = models.Case(models.When(locked_in="nobody", then=1), default=0)
+        return self.filter(state=JobState.WAITING).order_by(
+            danger, models.F("promise_until").asc(nulls_last=True), "called_at"
+        )
+
+    def finished(self) -> "JobQuerySet":
+        return self.filter(state=JobState.FINISHED)
+
+
+class VisitQuerySet(models.QuerySet[Any]):
+    def for_user(self, person: Any) -> "VisitQuerySet":
+        if person.roles & {Role.OFFICE, Role.OWNER}:
+            return self
+        return self.filter(technician=person)
+
+    def standing(self) -> "VisitQuerySet":
+        return self.exclude(state=VisitState.CALLED_OFF)
+
+    def between(self, start: datetime, end: datetime) -> "VisitQuerySet":
+        """Visits whose booked time touches the span, in order of start."""
+        return self.filter(during__overlap=(start, end)).order_by("during")
+
+    def with_job(self) -> "VisitQuerySet":
+        return self.select_related("job__customer", "job__vehicle", "technician")
+
+
+class PartUseQuerySet(models.QuerySet[Any]):
+    def standing(self) -> "PartUseQuerySet":
+        return self.filter(taken_back=None)

@@ -1,0 +1,15 @@
+"""Reads of stock."""
+
+from typing import Any
+
+from django.db import models
+
+
+class ItemQuerySet(models.QuerySet[Any]):
+    def active(self) -> "ItemQuerySet":
+        return self.filter(is_active=True)
+
+    def with_quantity_at(self, place_id: int | None) -> "ItemQuerySet":
+        """Adds `here`: how many the books hold at this place."""
+        here = self.model.balances.rel.related_model.objects.filter(item=models.OuterRef("pk"), place_id=place_id)
+        return self.annotate(here=models.functions.Coalesce(models.Subquery(here.values("quantity")[:1]), 0))
