@@ -54,3 +54,15 @@ VISIT_MOVES: dict[VisitState, frozenset[VisitState]] = {
     VisitState.FINISHED: frozenset(),
     VisitState.CALLED_OFF: frozenset(),
 }
+
+# Kinds of work that as a rule use up a blank, fob or lock part.
+USES_PARTS = frozenset(
+    {
+        KindOfWork.DUPLICATE_KEY,
+        KindOfWork.ALL_KEYS_LOST,
+        KindOfWork.PROGRAMMING,
+        KindOfWork.IGNITION_LOCK,
+        KindOfWork.DOOR_LOCK,
+        KindOfWork.REKEY,
+    }
+)

@@ -156,3 +156,19 @@ class CostLayer(models.Model):
 
     def __str__(self) -> str:
         return f"{self.left} of {self.quantity} {self.item} at {self.unit_cost}"
+
+
+class CostSlice(models.Model):
+    """How many of what left in a movement came out of which layer; no layer means beyond what the books held."""
+
+    movement = models.ForeignKey(Movement, on_delete=models.PROTECT, related_name="slices")
+    layer = models.ForeignKey(CostLayer, null=True, on_delete=models.PROTECT, related_name="slices")
+    quantity = models.PositiveIntegerField()
+    unit_cost = models.DecimalField(max_digits=12, decimal_places=4)
+    is_taken_back = models.BooleanField(default=False)
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=models.Q(quantity__gt=0), name="slice_of_something")]
+
+    def __str__(self) -> str:
+        return f"{self.quantity} at {self.unit_cost}"

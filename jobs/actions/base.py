@@ -1,0 +1,40 @@
+"""Steps that every action on jobs shares: lock, record."""
+
+from datetime import datetime
+from typing import Any
+
+from django.utils import timezone
+
+from jobs.models import EventKind, Job, JobEvent, Visit
+from shop.staff.models import Person
+
+
+def lock_job(job: Job) -> Job:
+    """The same job, fresh and locked; actions on one job wait for each other on this row."""
+    locked: Job = Job.objects.select_for_update(of=("self",)).get(pk=job.pk)
+    return locked
+
+
+def lock_visit(visit: Visit) -> Visit:
+    """The same visit, fresh, with its job locked first, so that two actions never lock in opposite order."""
+    job = lock_job(visit.job)
+    locked: Visit = Visit.objects.select_related("technician").get(pk=visit.pk)
+    locked.job = job
+    return locked
+
+
+def record(
+    job: Job,
+    kind: EventKind,
+    *,
+    actor: Person | None,
+    at: datetime | None = None,
+    visit: Visit | None = None,
+    words: str = "",
+    **details: Any,
+) -> JobEvent:
+    """Writes one event. `at` is when it happened, now unless told."""
+    now = timezone.now()
+    return JobEvent.objects.create(
+        job=job, visit=visit, kind=kind, at=at or now, recorded_at=now, by=actor, words=words, details=details
+    )

@@ -1,0 +1,145 @@
+"""A technician's steps through a visit: set off, arrive, finish; and times put right afterwards."""
+
+from datetime import datetime
+
+from django.db import transaction
+from django.db.backends.postgresql.psycopg_any import DateTimeTZRange
+from django.utils import timezone
+
+from jobs.actions.base import lock_visit, record
+from jobs.errors import WrongState
+from jobs.models import EventKind, Visit
+from jobs.rules import check_times
+from jobs.states import VISIT_MOVES, JobState, VisitState
+from shop.staff.models import Person
+
+
+@transaction.atomic
+def set_off(visit: Visit, *, actor: Person | None, at: datetime | None = None) -> Visit:
+    """The van moves: the visit and its job are on the way."""
+    locked = _step(visit, VisitState.ON_THE_WAY)
+    locked.set_off_at = at or timezone.now()
+    return _keep(locked, EventKind.SET_OFF, JobState.ON_THE_WAY, actor, locked.set_off_at, "set_off_at")
+
+
+@transaction.atomic
+def turn_back(visit: Visit, *, actor: Person | None, at: datetime | None = None) -> Visit:
+    """Undoes "set off": the visit is booked again."""
+    locked = _step(visit, VisitState.BOOKED)
+    locked.set_off_at = None
+    moment = at or timezone.now()
+    return _keep(locked, EventKind.BOOKED, JobState.BOOKED, actor, moment, "set_off_at", words="Turned back.")
+
+
+@transaction.atomic
+def arrive(visit: Visit, *, actor: Person | None, at: datetime | None = None) -> Visit:
+    """On site. Allowed without "set off" before, since that tap is often forgotten."""
+    locked = _step(visit, VisitState.ON_SITE)
+    locked.arrived_at = at or timezone.now()
+    check_times(locked.set_off_at, locked.arrived_at, None)
+    return _keep(locked, EventKind.ARRIVED, JobState.ON_SITE, actor, locked.arrived_at, "arrived_at")
+
+
+@transaction.atomic
+def finish_visit(
+    visit: Visit,
+    *,
+    actor: Person | None,
+    at: datetime | None = None,
+    needs_another_visit: bool = False,
+    words: str = "",
+) -> Visit:
+    """Ends a visit. The job is finished with it, or waits again when another visit is needed.
+
+    Booked time that was not needed is given back to the diary.
+    """
+    locked = _step(visit, VisitState.FINISHED)
+    locked.finished_at = at or timezone.now()
+    check_times(locked.set_off_at, locked.arrived_at, locked.finished_at)
+    _free_unneeded_time(locked)
+    job = locked.job
+    job_state = JobState.WAITING if needs_another_visit else JobState.FINISHED
+    job.finished_at = None if needs_another_visit else locked.finished_at
+    job.state = job_state
+    job.save(update_fields=["finished_at", "state"])
+    words = words or ("Another visit is needed." if needs_another_visit else "")
+    return _keep(locked, EventKind.FINISHED, job_state, actor, locked.finished_at, "finished_at", "during", words=words)
+
+
+@transaction.atomic
+def correct_times(
+    visit: Visit,
+    *,
+    actor: Person | None,
+    set_off_at: datetime | None,
+    arrived_at: datetime | None,
+    finished_at: datetime | None,
+    reason: str = "",
+) -> Visit:
+    """Puts right when a visit set off, arrived and finished; old and new are recorded.
+
+    Only times that its state has already reached can be given. Raises Refused when they are out of order.
+    """
+    locked = lock_visit(visit)
+    names = ("set_off_at", "arrived_at", "finished_at")
+    new = dict(zip(names, (set_off_at, arrived_at, finished_at), strict=True))
+    _check_reached(locked, arrived_at, finished_at)
+    check_times(set_off_at, arrived_at, finished_at)
+    old = {name: getattr(locked, name) for name in names}
+    if old == new:
+        return locked
+    for name, value in new.items():
+        setattr(locked, name, value)
+    locked.save(update_fields=list(names))
+    if finished_at and locked.job.state == JobState.FINISHED and locked.job.finished_at == old["finished_at"]:
+        locked.job.finished_at = finished_at
+        locked.job.save(update_fields=["finished_at"])
+    details = {name: [_iso(old[name]), _iso(new[name])] for name in names if old[name] != new[name]}
+    record(locked.job, EventKind.TIMES_CORRECTED, actor=actor, visit=locked, words=reason, **details)
+    return locked
+
+
+def _step(visit: Visit, to: VisitState) -> Visit:
+    locked = lock_visit(visit)
+    if to not in VISIT_MOVES[VisitState(locked.state)]:
+        raise WrongState(f"This visit is {locked.get_state_display().lower()}; look at it again.")  # type: ignore[attr-defined]
+    locked.state = to
+    return locked
+
+
+def _keep(
+    visit: Visit,
+    kind: EventKind,
+    job_state: JobState,
+    actor: Person | None,
+    at: datetime,
+    *fields: str,
+    words: str = "",
+) -> Visit:
+    visit.save(update_fields=["state", *fields])
+    visit.job.state = job_state
+    visit.job.save(update_fields=["state"])
+    record(visit.job, kind, actor=actor, at=at, visit=visit, words=words)
+    return visit
+
+
+def _free_unneeded_time(visit: Visit) -> None:
+    """Shortens the booked time to the finish, when that is inside it; a longer visit keeps its booking."""
+    finished = visit.finished_at
+    if finished and visit.starts_at < finished < visit.ends_at:
+        visit.during = DateTimeTZRange(visit.starts_at, finished)
+
+
+def _check_reached(visit: Visit, arrived_at: datetime | None, finished_at: datetime | None) -> None:
+    is_finished = visit.state == VisitState.FINISHED
+    if bool(finished_at) != is_finished:
+        raise WrongState(
+            "A finished visit has a time of finish." if is_finished else "This visit is not finished yet.",
+            field="finished_at",
+        )
+    if arrived_at and visit.state not in {VisitState.ON_SITE, VisitState.FINISHED}:
+        raise WrongState("This visit has not arrived yet.", field="arrived_at")
+
+
+def _iso(value: datetime | None) -> str | None:
+    return value.isoformat() if value else None
