@@ -48,7 +48,7 @@ def statute_cents(cents: int) -> int:
 
 
 def test_small_amount_table_agrees_with_the_statute_cent_by_cent() -> None:
-    for cents in range(0, 10_001):
+    for cents in range(10_001):
         assert tax_of(MARYLAND, D(cents) / 100) == D(statute_cents(cents)) / 100, cents
 
 
