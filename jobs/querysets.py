@@ -1,6 +1,7 @@
 """Reads of jobs, visits and parts."""
 
 from datetime import datetime
+from decimal import Decimal
 from typing import Any
 
 from django.db import models
@@ -55,3 +56,7 @@ class VisitQuerySet(models.QuerySet[Any]):
 class PartUseQuerySet(models.QuerySet[Any]):
     def standing(self) -> "PartUseQuerySet":
         return self.filter(taken_back=None)
+
+    def with_cost(self) -> "PartUseQuerySet":
+        """Adds `cost`: what the items really cost the shop, first in, first out, with later corrections."""
+        return self.annotate(cost=models.functions.Coalesce(models.Sum("movement__slices__cost"), Decimal(0)))

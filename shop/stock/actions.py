@@ -8,7 +8,10 @@ from django.db.models import F
 from django.utils import timezone
 
 from shop.errors import Refused
+from shop.models import Shop
+from shop.money import quantize
 from shop.staff.models import Person
+from shop.stock import costing
 from shop.stock.models import (
     Balance,
     CostLayer,
@@ -37,8 +40,10 @@ def receive(
     if unit_cost < 0:
         raise Refused("A cost is not below nothing.", field="unit_cost")
     locked = _lock(item)
-    movement = _move(locked, place, MovementKind.RECEIVED, quantity, actor, at, cost=quantity * unit_cost, note=note)
-    _add_layer(locked, movement, quantity, unit_cost)
+    cost = _rounded(quantity * unit_cost)
+    movement = _move(locked, place, MovementKind.RECEIVED, quantity, actor, at, cost=cost, note=note)
+    _add_layer(movement, quantity, cost, at=movement.at)
+    _true_up(locked)
     locked.last_cost = unit_cost
     locked.save(update_fields=["last_cost"])
     return movement
@@ -88,19 +93,19 @@ def spoil(
 
 @transaction.atomic
 def take_back(movement: Movement, *, actor: Person | None, at: datetime | None = None) -> Movement:
-    """Undoes a use or a spoiling: items go back to their place and into the very layers they came from."""
+    """Undoes a use or a spoiling: the items go back to their place, at the cost at which they left and as old."""
     locked = _lock(movement.item)
-    slices = list(CostSlice.objects.select_for_update().filter(movement=movement, is_taken_back=False))
+    slices = list(CostSlice.objects.filter(movement=movement, is_taken_back=False).select_related("layer"))
     if movement.quantity >= 0 or not slices:
         raise Refused("There is nothing to take back.")
-    for part in slices:
-        if part.layer_id:
-            CostLayer.objects.filter(pk=part.layer_id).update(left=F("left") + part.quantity)
     CostSlice.objects.filter(pk__in=[part.pk for part in slices]).update(is_taken_back=True)
     note = f"Taken back: {movement.get_kind_display().lower()}"  # type: ignore[attr-defined]
-    return _move(
-        locked, movement.place, MovementKind.RETURNED, -movement.quantity, actor, at, cost=movement.cost, note=note
-    )
+    cost = sum((part.cost for part in slices), Decimal(0))
+    back = _move(locked, movement.place, MovementKind.RETURNED, -movement.quantity, actor, at, cost=cost, note=note)
+    for part in slices:
+        if part.layer:
+            _add_layer(back, part.quantity, part.cost, at=part.layer.at)
+    return back
 
 
 @transaction.atomic
@@ -118,9 +123,10 @@ def count(
     note = f"Counted {counted}, books said {held}"
     if difference < 0:
         return _take_out(locked, place, MovementKind.COUNTED, -difference, actor, at, note=note)
-    cost = difference * locked.last_cost
+    cost = _rounded(difference * locked.last_cost)
     movement = _move(locked, place, MovementKind.COUNTED, difference, actor, at, cost=cost, note=note)
-    _add_layer(locked, movement, difference, locked.last_cost)
+    _add_layer(movement, difference, cost, at=movement.at)
+    _true_up(locked)
     return movement
 
 
@@ -164,19 +170,55 @@ def _move(
     )
 
 
-def _add_layer(item: Item, movement: Movement, quantity: int, unit_cost: Decimal) -> None:
-    """Adds a cost layer, less what was already used beyond the books: those came out of this receipt."""
-    layer = CostLayer.objects.create(
-        item=item, received=movement, at=movement.at, quantity=quantity, left=quantity, unit_cost=unit_cost
-    )
-    owed = CostSlice.objects.filter(movement__item=item, layer=None, is_taken_back=False).order_by("pk")
-    for part in owed:
-        if part.quantity > layer.left:
-            break
-        layer.left -= part.quantity
-        part.layer = layer
-        part.save(update_fields=["layer"])
-    layer.save(update_fields=["left"])
+def _add_layer(movement: Movement, quantity: int, cost: Decimal, *, at: datetime) -> None:
+    CostLayer.objects.create(item=movement.item, received=movement, at=at, quantity=quantity, cost=cost)
+
+
+def _true_up(item: Item) -> None:
+    """Serves earlier uses beyond the books out of what has just come in; their slices then cost what was paid."""
+    waiting = list(CostSlice.objects.filter(movement__item=item, layer=None, is_taken_back=False).order_by("pk"))
+    for beyond in waiting:
+        held = sum(layer.quantity - layer.taken for layer in _open_layers(item))
+        served = min(beyond.quantity, held)
+        if not served:
+            return
+        _keep_slices(beyond.movement, _consume(item, served))
+        beyond.quantity -= served
+        if not beyond.quantity:
+            beyond.delete()
+        else:
+            beyond.cost = _rounded(beyond.quantity * item.last_cost)
+            beyond.save(update_fields=["quantity", "cost"])
+
+
+def _open_layers(item: Item) -> list[CostLayer]:
+    return list(CostLayer.objects.select_for_update().filter(item=item, taken__lt=F("quantity")))
+
+
+def _consume(item: Item, quantity: int) -> list[CostSlice]:
+    """Takes from the item's layers, oldest first, and keeps what was taken of each. The item's row is locked."""
+    rows = {str(row.pk): row for row in _open_layers(item)}
+    layers = [costing.Layer(Decimal(row.quantity), row.cost, key, Decimal(row.taken)) for key, row in rows.items()]
+    taken, _ = costing.consume(layers, Decimal(quantity), currency=Shop.current().currency)
+    slices = []
+    for part in taken:
+        row = None if part.is_beyond else rows[part.key]
+        if row:
+            row.taken += int(part.quantity)
+        cost = part.cost if row else _rounded(part.quantity * item.last_cost)
+        slices.append(CostSlice(layer=row, quantity=int(part.quantity), cost=cost))
+    CostLayer.objects.bulk_update(rows.values(), ["taken"])
+    return slices
+
+
+def _keep_slices(movement: Movement, slices: list[CostSlice]) -> None:
+    for part in slices:
+        part.movement = movement
+    CostSlice.objects.bulk_create(slices)
+
+
+def _rounded(cost: Decimal) -> Decimal:
+    return quantize(cost, Shop.current().currency)
 
 
 def _take_out(
@@ -192,24 +234,11 @@ def _take_out(
 ) -> Movement:
     _check_quantity(quantity)
     locked = _lock(item)
-    layers = list(CostLayer.objects.select_for_update().filter(item=locked, left__gt=0))
-    slices: list[CostSlice] = []
-    wanted = quantity
-    for layer in layers:
-        if not wanted:
-            break
-        taken = min(layer.left, wanted)
-        layer.left -= taken
-        wanted -= taken
-        slices.append(CostSlice(layer=layer, quantity=taken, unit_cost=layer.unit_cost))
-    if wanted:
-        slices.append(CostSlice(layer=None, quantity=wanted, unit_cost=locked.last_cost))
-    cost = sum((part.quantity * part.unit_cost for part in slices), Decimal(0))
+    slices = _consume(locked, quantity)
+    cost = sum((part.cost for part in slices), Decimal(0))
+    is_beyond = any(part.layer is None for part in slices)
     movement = _move(
-        locked, place, kind, -quantity, actor, at, cost=cost, reason=reason, note=note, is_beyond_books=bool(wanted)
+        locked, place, kind, -quantity, actor, at, cost=cost, reason=reason, note=note, is_beyond_books=is_beyond
     )
-    CostLayer.objects.bulk_update(layers, ["left"])
-    for part in slices:
-        part.movement = movement
-    CostSlice.objects.bulk_create(slices)
+    _keep_slices(movement, slices)
     return movement

@@ -137,38 +137,47 @@ class Movement(models.Model):
 
 
 class CostLayer(models.Model):
-    """What is left of one receipt, at the cost paid for each. Used up oldest first, for the whole shop."""
+    """One receipt: so many for so much altogether, of which `taken` is used up. Used oldest first, shop-wide.
+
+    The cost is kept as a sum, not per unit, so that nothing is lost to rounding (see `shop.stock.costing`).
+    """
 
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="layers")
     received = models.ForeignKey(Movement, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField()
     quantity = models.PositiveIntegerField()
-    left = models.PositiveIntegerField()
-    unit_cost = models.DecimalField(max_digits=12, decimal_places=4)
+    taken = models.PositiveIntegerField(default=0)
+    cost = models.DecimalField(max_digits=14, decimal_places=4)
 
     class Meta:
         ordering = ["at", "id"]
-        indexes = [models.Index(fields=["item", "at"], name="layer_open", condition=models.Q(left__gt=0))]
+        indexes = [
+            models.Index(fields=["item", "at"], name="layer_open", condition=models.Q(taken__lt=models.F("quantity")))
+        ]
         constraints = [
-            models.CheckConstraint(condition=models.Q(left__lte=models.F("quantity")), name="layer_left_within"),
-            models.CheckConstraint(condition=models.Q(unit_cost__gte=0), name="layer_cost_not_negative"),
+            models.CheckConstraint(condition=models.Q(taken__lte=models.F("quantity")), name="layer_taken_within"),
+            models.CheckConstraint(condition=models.Q(cost__gte=0), name="layer_cost_not_negative"),
         ]
 
     def __str__(self) -> str:
-        return f"{self.left} of {self.quantity} {self.item} at {self.unit_cost}"
+        return f"{self.quantity - self.taken} of {self.quantity} {self.item}"
 
 
 class CostSlice(models.Model):
-    """How many of what left in a movement came out of which layer; no layer means beyond what the books held."""
+    """How many of what left in a movement came out of which layer, and their cost.
+
+    No layer means beyond what the books held, at the last cost; the next receipt trues it up. What a movement
+    really cost is the sum of its slices.
+    """
 
     movement = models.ForeignKey(Movement, on_delete=models.PROTECT, related_name="slices")
     layer = models.ForeignKey(CostLayer, null=True, on_delete=models.PROTECT, related_name="slices")
     quantity = models.PositiveIntegerField()
-    unit_cost = models.DecimalField(max_digits=12, decimal_places=4)
+    cost = models.DecimalField(max_digits=14, decimal_places=4)
     is_taken_back = models.BooleanField(default=False)
 
     class Meta:
         constraints = [models.CheckConstraint(condition=models.Q(quantity__gt=0), name="slice_of_something")]
 
     def __str__(self) -> str:
-        return f"{self.quantity} at {self.unit_cost}"
+        return f"{self.quantity} for {self.cost}"
