@@ -14,7 +14,7 @@ DEBUG = env.bool("BITTERN_DEBUG", False)
 DEMO = env.bool("BITTERN_DEMO", False)
 SECRET_KEY = secret("SECRET_KEY", STATE)
 ALLOWED_HOSTS = env.list("BITTERN_HOSTS", ["localhost", "127.0.0.1", "[::1]"])
-CSRF_TRUSTED_ORIGINS = env.list("BITTERN_ORIGINS", [])
+CSRF_TRUSTED_ORIGINS: list[str] = env.list("BITTERN_ORIGINS", [])
 HTTPS = env.bool("BITTERN_HTTPS", False)
 
 INSTALLED_APPS = [

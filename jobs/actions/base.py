@@ -31,10 +31,10 @@ def record(
     at: datetime | None = None,
     visit: Visit | None = None,
     words: str = "",
-    **details: Any,
+    details: dict[str, Any] | None = None,
 ) -> JobEvent:
     """Writes one event. `at` is when it happened, now unless told."""
     now = timezone.now()
     return JobEvent.objects.create(
-        job=job, visit=visit, kind=kind, at=at or now, recorded_at=now, by=actor, words=words, details=details
+        job=job, visit=visit, kind=kind, at=at or now, recorded_at=now, by=actor, words=words, details=details or {}
     )

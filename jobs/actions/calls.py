@@ -67,7 +67,7 @@ def take_call(
         taken_by=actor,
         **facts,
     )
-    words = "" if job.locked_in == LockedIn.NOBODY else f"{job.get_locked_in_display()} locked in."  # type: ignore[attr-defined]
+    words = "" if job.locked_in == LockedIn.NOBODY else f"{job.get_locked_in_display()} locked in."
     record(job, EventKind.TAKEN, actor=actor, at=job.called_at, words=words)
     return job
 
@@ -83,7 +83,7 @@ def change_job(job: Job, *, actor: Person | None, **facts: Any) -> Job:
     for name, value in changed.items():
         setattr(locked, name, value)
     locked.save(update_fields=list(changed))
-    record(locked, EventKind.CHANGED, actor=actor, **details)
+    record(locked, EventKind.CHANGED, actor=actor, details=details)
     return locked
 
 
@@ -106,7 +106,7 @@ def close_job(job: Job, *, actor: Person | None, state: JobState | str, reason: 
         raise Refused("Say why, in a few words.", field="reason")
     locked = lock_job(job)
     if locked.state not in OPEN_JOBS:
-        raise WrongState(f"Job {locked.number} is already {locked.get_state_display().lower()}.")  # type: ignore[attr-defined]
+        raise WrongState(f"Job {locked.number} is already {locked.get_state_display().lower()}.")
     for visit in locked.visits.exclude(state__in=[VisitState.FINISHED, VisitState.CALLED_OFF]):
         visit.state = VisitState.CALLED_OFF
         visit.save(update_fields=["state"])

@@ -65,10 +65,10 @@ def take_back_part(part: PartUse, *, actor: Person | None, at: datetime | None =
 def _check_open_for_parts(job: Job) -> None:
     locked = lock_job(job)
     if locked.state in CLOSED_UNDONE:
-        raise WrongState(f"Job {locked.number} is {locked.get_state_display().lower()}.")  # type: ignore[attr-defined]
+        raise WrongState(f"Job {locked.number} is {locked.get_state_display().lower()}.")
 
 
 def _keep(job: Job, visit: Visit | None, movement: Movement, quantity: int, is_charged: bool) -> PartUse:
-    return PartUse.objects.create(  # type: ignore[no-any-return]
+    return PartUse.objects.create(
         job=job, visit=visit, item=movement.item, quantity=quantity, is_charged=is_charged, movement=movement
     )

@@ -95,14 +95,14 @@ def correct_times(
         locked.job.finished_at = finished_at
         locked.job.save(update_fields=["finished_at"])
     details = {name: [_iso(old[name]), _iso(new[name])] for name in names if old[name] != new[name]}
-    record(locked.job, EventKind.TIMES_CORRECTED, actor=actor, visit=locked, words=reason, **details)
+    record(locked.job, EventKind.TIMES_CORRECTED, actor=actor, visit=locked, words=reason, details=details)
     return locked
 
 
 def _step(visit: Visit, to: VisitState) -> Visit:
     locked = lock_visit(visit)
     if to not in VISIT_MOVES[VisitState(locked.state)]:
-        raise WrongState(f"This visit is {locked.get_state_display().lower()}; look at it again.")  # type: ignore[attr-defined]
+        raise WrongState(f"This visit is {locked.get_state_display().lower()}; look at it again.")
     locked.state = to
     return locked
 

@@ -27,12 +27,12 @@ def book_visit(
     _check_technician(technician)
     locked = lock_job(job)
     if locked.state != JobState.WAITING:
-        raise WrongState(f"Job {locked.number} is already {locked.get_state_display().lower()}.")  # type: ignore[attr-defined]
+        raise WrongState(f"Job {locked.number} is already {locked.get_state_display().lower()}.")
     visit = Visit(job=locked, technician=technician, during=DateTimeTZRange(start, end))
     _save_or_refuse(visit)
     locked.state = JobState.BOOKED
     locked.save(update_fields=["state"])
-    record(locked, EventKind.BOOKED, actor=actor, at=at, visit=visit, **_place(visit))
+    record(locked, EventKind.BOOKED, actor=actor, at=at, visit=visit, details=_place(visit))
     return visit
 
 
@@ -46,7 +46,7 @@ def move_visit(visit: Visit, *, actor: Person | None, technician: Person, start:
     before = _place(locked)
     locked.technician, locked.during = technician, DateTimeTZRange(start, end)
     _save_or_refuse(locked)
-    record(locked.job, EventKind.MOVED, actor=actor, visit=locked, before=before, **_place(locked))
+    record(locked.job, EventKind.MOVED, actor=actor, visit=locked, details={"before": before, **_place(locked)})
     return locked
 
 
@@ -59,7 +59,7 @@ def unbook_visit(visit: Visit, *, actor: Person | None) -> Job:
     locked.save(update_fields=["state"])
     locked.job.state = JobState.WAITING
     locked.job.save(update_fields=["state"])
-    record(locked.job, EventKind.UNBOOKED, actor=actor, visit=locked, **_place(locked))
+    record(locked.job, EventKind.UNBOOKED, actor=actor, visit=locked, details=_place(locked))
     return locked.job
 
 
@@ -70,7 +70,7 @@ def _check_technician(technician: Person) -> None:
 
 def _check_movable(visit: Visit) -> None:
     if visit.state not in MOVABLE_VISITS:
-        raise WrongState(f"This visit is already {visit.get_state_display().lower()}.")  # type: ignore[attr-defined]
+        raise WrongState(f"This visit is already {visit.get_state_display().lower()}.")
 
 
 def _save_or_refuse(visit: Visit) -> None:

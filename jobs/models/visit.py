@@ -52,8 +52,8 @@ class Visit(models.Model):
 
     @property
     def starts_at(self) -> datetime:
-        return self.during.lower  # type: ignore[no-any-return]
+        return self.during.lower
 
     @property
     def ends_at(self) -> datetime:
-        return self.during.upper  # type: ignore[no-any-return]
+        return self.during.upper

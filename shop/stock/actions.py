@@ -99,7 +99,7 @@ def take_back(movement: Movement, *, actor: Person | None, at: datetime | None =
     if movement.quantity >= 0 or not slices:
         raise Refused("There is nothing to take back.")
     CostSlice.objects.filter(pk__in=[part.pk for part in slices]).update(is_taken_back=True)
-    note = f"Taken back: {movement.get_kind_display().lower()}"  # type: ignore[attr-defined]
+    note = f"Taken back: {movement.get_kind_display().lower()}"
     cost = sum((part.cost for part in slices), Decimal(0))
     back = _move(locked, movement.place, MovementKind.RETURNED, -movement.quantity, actor, at, cost=cost, note=note)
     for part in slices:
