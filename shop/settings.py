@@ -67,7 +67,11 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "shop.context.shop",
             ],
-            "builtins": ["shop.templatetags.bittern"],
+            "builtins": [
+                "django.templatetags.static",
+                "django_htmx.templatetags.django_htmx",
+                "shop.templatetags.bittern",
+            ],
         },
     }
 ]

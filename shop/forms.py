@@ -1,0 +1,108 @@
+"""Forms and fields that every app builds on."""
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from shop.errors import Refused
+from shop.models import Shop
+from shop.money import MoneyError, format_amount, parse_amount
+from shop.phones import PhoneError, read_phone
+
+
+class PlainForm(forms.Form):
+    """A form whose labels carry no colon, and that leaves required marks to its own words."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        kwargs.setdefault("label_suffix", "")
+        kwargs.setdefault("use_required_attribute", False)
+        super().__init__(*args, **kwargs)
+
+    def refuse(self, refused: Refused) -> None:
+        """Shows a rule's refusal beside the field it names, or above the form."""
+        field = refused.field if refused.field in self.fields else None
+        self.add_error(field, str(refused))
+
+
+class PhoneInput(forms.TextInput):
+    input_type = "tel"
+
+    def __init__(self, attrs: dict[str, Any] | None = None) -> None:
+        super().__init__({"inputmode": "tel", "autocomplete": "off", **(attrs or {})})
+
+
+class MoneyInput(forms.TextInput):
+    def __init__(self, attrs: dict[str, Any] | None = None) -> None:
+        super().__init__({"inputmode": "decimal", "autocomplete": "off", "class": "figures", **(attrs or {})})
+
+
+class CodeInput(forms.TextInput):
+    """Plates, VINs, key codes: capitals, fixed width, nothing corrected by the keyboard."""
+
+    def __init__(self, attrs: dict[str, Any] | None = None) -> None:
+        usual = {"autocapitalize": "characters", "autocomplete": "off", "spellcheck": "false", "class": "code"}
+        super().__init__({**usual, **(attrs or {})})
+
+
+class DayInput(forms.DateInput):
+    input_type = "date"
+
+    def __init__(self, attrs: dict[str, Any] | None = None) -> None:
+        super().__init__(attrs, format="%Y-%m-%d")
+
+
+class ClockInput(forms.TimeInput):
+    input_type = "time"
+
+    def __init__(self, attrs: dict[str, Any] | None = None) -> None:
+        super().__init__(attrs, format="%H:%M")
+
+
+class DayClockInput(forms.DateTimeInput):
+    """A day and a time in the shop's zone, which `ShopMiddleware` has made the current one."""
+
+    input_type = "datetime-local"
+
+    def __init__(self, attrs: dict[str, Any] | None = None) -> None:
+        super().__init__(attrs, format="%Y-%m-%dT%H:%M")
+
+
+class PhoneField(forms.CharField):
+    """A number typed any way; cleans to E.164. An extension is left out: keep it in the notes."""
+
+    widget = PhoneInput
+
+    def clean(self, value: Any) -> str:
+        text = super().clean(value)
+        if not text:
+            return ""
+        try:
+            return read_phone(text, region=Shop.current().country).e164
+        except PhoneError as error:
+            raise ValidationError(str(error), code="invalid") from None
+
+
+class MoneyField(forms.CharField):
+    """An amount in the shop's currency, typed as people type it; cleans to a `Decimal` in its minor unit."""
+
+    widget = MoneyInput
+
+    def __init__(self, *, allow_negative: bool = False, at_least: Decimal | None = None, **kwargs: Any) -> None:
+        self.allow_negative = allow_negative
+        self.at_least = at_least
+        super().__init__(**kwargs)
+
+    def clean(self, value: Any) -> Decimal | None:  # type: ignore[override]
+        text = super().clean(value)
+        if not text:
+            return None
+        currency = Shop.current().currency
+        try:
+            amount = parse_amount(text, currency, allow_negative=self.allow_negative)
+        except MoneyError as error:
+            raise ValidationError(str(error), code="invalid") from None
+        if self.at_least is not None and amount < self.at_least:
+            raise ValidationError(f"This must be at least {format_amount(self.at_least, currency)}.", code="too_low")
+        return amount
