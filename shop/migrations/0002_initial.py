@@ -14,6 +14,7 @@ class Migration(migrations.Migration):
     initial = True
 
     dependencies = [
+        ('shop', '0001_extensions'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
