@@ -2,11 +2,12 @@
 
 from typing import Any, ClassVar
 
-from django.contrib.postgres.indexes import GinIndex
+from django.contrib.postgres.indexes import GinIndex, OpClass
 from django.db import models
+from django.db.models.functions import Concat, Upper
 from django.utils import timezone
 
-from shop.customers.querysets import CustomerQuerySet
+from shop.customers.querysets import CustomerQuerySet, Folded
 
 
 class CustomerKind(models.TextChoices):
@@ -15,11 +16,20 @@ class CustomerKind(models.TextChoices):
 
 
 class Customer(models.Model):
-    """Somebody the shop works for: a person, or a business with terms."""
+    """Somebody the shop works for: a person, or a business with terms.
+
+    `name_search` is what lists are ordered by and searches look at: both names without capitals, accents and
+    apostrophes. PostgreSQL itself keeps it in step.
+    """
 
     kind = models.CharField(max_length=7, choices=CustomerKind, default=CustomerKind.PERSON)
     name = models.CharField(max_length=160)
     contact_name = models.CharField(max_length=100, blank=True)
+    name_search = models.GeneratedField(
+        expression=Folded(Concat("name", models.Value(" "), "contact_name")),
+        output_field=models.TextField(db_collation="C"),
+        db_persist=True,
+    )
     warning = models.CharField(max_length=300, blank=True, help_text="Shown as soon as this customer calls.")
     notes = models.TextField(blank=True)
     terms_days = models.PositiveSmallIntegerField(default=0, help_text="Days to pay; 0 means on the spot.")
@@ -30,7 +40,10 @@ class Customer(models.Model):
     objects: ClassVar[Any] = CustomerQuerySet.as_manager()
 
     class Meta:
-        indexes = [GinIndex(fields=["name"], opclasses=["gin_trgm_ops"], name="customer_name_trigrams")]
+        indexes = [
+            models.Index(fields=["name_search", "id"], name="customer_in_order"),
+            GinIndex(fields=["name_search"], opclasses=["gin_trgm_ops"], name="customer_search_trigrams"),
+        ]
 
     def __str__(self) -> str:
         return self.name
@@ -66,6 +79,7 @@ class CustomerEmail(models.Model):
     class Meta:
         ordering = ["id"]
         constraints = [models.UniqueConstraint(fields=["customer", "address"], name="customer_email_once")]
+        indexes = [GinIndex(OpClass(Upper("address"), name="gin_trgm_ops"), name="customer_email_trigrams")]
 
     def __str__(self) -> str:
         return self.address

@@ -1,14 +1,89 @@
 """Reads of customers."""
 
+import re
 from typing import Any
 
 from django.db import models
+
+MOST_WORDS = 6
+SHORTEST_WORD = 2
+SHORTEST_NUMBER = 3
+
+
+class Folded(models.Func):
+    """Text without capitals, accents and apostrophes, by the database's own `bittern_fold`."""
+
+    function = "bittern_fold"
+    output_field = models.TextField()
+
+
+def digits_of(text: str) -> str:
+    """The digits of a telephone number being typed, without the zeros dialled before it at home; "" for other text."""
+    if re.search(r"[^\W\d_]", text):
+        return ""
+    digits = "".join(char for char in text if char in "0123456789").lstrip("0")
+    return digits if len(digits) >= SHORTEST_NUMBER else ""
+
+
+def words_of(text: str) -> list[str]:
+    """The words of a name being typed that are long enough to look for, the longest first."""
+    found = [word for word in re.split(r"[\s,;]+", text) if len(word) >= SHORTEST_WORD]
+    return sorted(found, key=len, reverse=True)[:MOST_WORDS]
 
 
 class CustomerQuerySet(models.QuerySet[Any]):
     def with_contacts(self) -> "CustomerQuerySet":
         return self.prefetch_related("phones", "emails", "addresses")
 
+    def in_order(self) -> "CustomerQuerySet":
+        return self.order_by("name_search", "id")
+
+    def after(self, customer: Any) -> "CustomerQuerySet":
+        """Those who follow one customer `in_order`."""
+        return self.filter(_beyond("gt", customer))
+
+    def before(self, customer: Any) -> "CustomerQuerySet":
+        """Those who stand before one customer `in_order`."""
+        return self.filter(_beyond("lt", customer))
+
     def reached_by(self, number: str) -> "CustomerQuerySet":
         """Customers with exactly this telephone number (E.164)."""
         return self.filter(phones__number=number).distinct()
+
+    def matching(self, text: str) -> "CustomerQuerySet":
+        """Those whose name or contact holds every word of `text`, or one of whose numbers or e-mails holds it.
+
+        Nothing to look for finds everybody. Each part is one index search, joined by `UNION`, since an `OR` across
+        tables would read them whole.
+        """
+        text = text.strip()
+        if not text:
+            return self
+        found = [part.values("id") for part in self._parts(text)]
+        return self.filter(pk__in=found[0].union(*found[1:])) if found else self.none()
+
+    def _parts(self, text: str) -> list["CustomerQuerySet"]:
+        everybody: CustomerQuerySet = self.model.objects.all()
+        parts = []
+        if digits := digits_of(text):
+            parts.append(everybody.filter(phones__number__contains=digits))
+        if "@" in text:
+            parts.append(everybody.filter(emails__address__icontains=text))
+        elif words := words_of(text):
+            for word in words:
+                everybody = everybody.filter(name_search__contains=Folded(models.Value(word)))
+            parts.append(everybody)
+        return parts
+
+    def sharing_a_number_with(self, customer: Any) -> "CustomerQuerySet":
+        """Others who are reached by a telephone number of this customer: perhaps the same person twice."""
+        numbers = customer.phones.values("number")
+        return self.filter(phones__number__in=numbers).exclude(pk=customer.pk).distinct()
+
+
+def _beyond(side: str, customer: Any) -> models.Q:
+    # The row comparison (name, id) > (?, ?) spelt so that the index on both is walked from the right place.
+    name, pk = customer.name_search, customer.pk
+    return models.Q(**{f"name_search__{side}e": name}) & (
+        models.Q(**{f"name_search__{side}": name}) | models.Q(**{f"pk__{side}": pk})
+    )

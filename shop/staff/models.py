@@ -7,6 +7,8 @@ from django.contrib.auth.models import AbstractBaseUser, BaseUserManager
 from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models.functions import Lower
+from django.utils import timezone
+from django.utils.crypto import salted_hmac
 
 from shop.staff.querysets import PersonQuerySet
 from shop.staff.roles import Role
@@ -33,6 +35,9 @@ class Person(AbstractBaseUser):
         max_digits=8, decimal_places=2, default=Decimal("0"), validators=[MinValueValidator(Decimal("0"))]
     )
     licence_number = models.CharField(max_length=60, blank=True)
+    sign_in_round = models.PositiveIntegerField(
+        default=0, editable=False, help_text="Raised to end every session of this person for good."
+    )
 
     objects: ClassVar[Any] = PersonManager()
 
@@ -56,6 +61,12 @@ class Person(AbstractBaseUser):
     def roles(self) -> frozenset[Role]:
         held = {Role.OWNER: self.is_owner, Role.OFFICE: self.is_office, Role.TECHNICIAN: self.is_technician}
         return frozenset(role for role, holds in held.items() if holds)
+
+    def _get_session_auth_hash(self, secret: str | None = None) -> str:
+        # Django's own ties a session to the password; this ties it to the round as well, so that a person who is
+        # switched off and later on again does not find an old session open.
+        held = f"{self.password}:{self.sign_in_round}"
+        return salted_hmac("shop.staff.session", held, secret=secret, algorithm="sha256").hexdigest()
 
 
 class WeeklyShift(models.Model):
@@ -90,3 +101,22 @@ class DayOff(models.Model):
 
     def __str__(self) -> str:
         return f"{self.person} off on {self.on}"
+
+
+class SignInTry(models.Model):
+    """One attempt to sign in with an e-mail from a network address; kept to slow down guessing."""
+
+    email = models.CharField(max_length=254)
+    address = models.CharField(max_length=45, blank=True)
+    at = models.DateTimeField(default=timezone.now)
+    is_right = models.BooleanField(default=False)
+
+    class Meta:
+        indexes = [
+            models.Index(fields=["email", "at"], name="sign_in_try_email"),
+            models.Index(fields=["address", "at"], name="sign_in_try_address"),
+            models.Index(fields=["at"], name="sign_in_try_at"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.email} from {self.address}"
