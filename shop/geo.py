@@ -81,7 +81,7 @@ def parse_place(text: str) -> Point:
     if not typed or len(typed) > _LONGEST_TYPED:
         raise PlaceError("Type coordinates, or paste a map link.")
     if typed[:4].lower() == "geo:":
-        return parse_geo_uri(_without_query(typed)).point
+        return _point_of_shared_geo(typed)
     if pair := _PAIR.fullmatch(typed):
         return _point_of_pair(*pair.groups())
     if "/" in typed or "?" in typed:
@@ -150,9 +150,19 @@ def _named_parameters(parameters: Iterable[str]) -> dict[str, str]:
     return named
 
 
-def _without_query(typed: str) -> str:
-    """Phones add "?z=15" or "?q=..." to geo: addresses when sharing a place; the RFC knows no query."""
-    return typed.partition("?")[0]
+def _point_of_shared_geo(typed: str) -> Point:
+    """Phones share a place as "geo:lat,lon?z=15", or as "geo:0,0?q=lat,lon(name)"; the RFC itself knows no query."""
+    uri, _, query = typed.partition("?")
+    point = parse_geo_uri(uri).point
+    if found := _from_pair_keys(_query(query)):
+        return Point(Decimal(found[0]), Decimal(found[1]))
+    if query and not point.lat and not point.lon:
+        raise PlaceError("That geo: address holds a name and no coordinates.")
+    return point
+
+
+def _query(text: str) -> dict[str, str]:
+    return {name.lower(): value for name, value in parse_qsl(text)}
 
 
 def _point_of_pair(lat: str, north: str, lon: str, east: str) -> Point:
@@ -172,7 +182,7 @@ def _point_of_link(typed: str) -> Point:
         parts = urlsplit(typed)
     except ValueError:
         raise PlaceError("That link is broken. Paste the coordinates instead.") from None
-    query = {name.lower(): value for name, value in parse_qsl(parts.query)}
+    query = _query(parts.query)
     path, fragment = unquote(parts.path), unquote(parts.fragment)
     found = (
         _from_keys(query)
