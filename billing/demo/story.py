@@ -9,7 +9,7 @@ from billing.demo import words
 from billing.demo.base import LABOUR, Cast
 from billing.demo.crowd import point_in
 from billing.models import Invoice, PaymentMethod
-from billing.prices import propose_lines
+from billing.prices import point_of, propose_lines
 from jobs import actions as jobs
 from jobs.models import Job, Payer, Visit
 from jobs.states import JobState, KindOfWork
@@ -114,7 +114,7 @@ def take(rng: Random, cast: Cast, call: Call, **facts: object) -> Job:
 
 def _tell(cast: Cast, job: Job, actor: Person, call: Call) -> None:
     items = [(cast.items[number], 1) for number, is_charged in needs(call) if is_charged]
-    lines = propose_lines(kind_of_work=job.kind_of_work, point=(job.latitude, job.longitude), at=call.at, items=items)
+    lines = propose_lines(kind_of_work=job.kind_of_work, point=point_of(job), at=call.at, items=items)
     billing.tell_price(job, actor=actor, lines=lines, accepted_by=job.caller_name, at=call.at)
 
 

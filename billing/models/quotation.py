@@ -1,11 +1,13 @@
 """The price told before anyone is sent."""
 
 from decimal import Decimal
+from typing import Any, ClassVar
 
 from django.conf import settings
 from django.db import models
 from django.utils import timezone
 
+from billing.querysets import QuotationQuerySet
 from jobs.models import Job
 from shop.stock.models import Item
 
@@ -53,6 +55,8 @@ class Quotation(models.Model):
     told_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
     accepted_at = models.DateTimeField(null=True, blank=True)
     accepted_by = models.CharField(max_length=100, blank=True, help_text="Who said yes.")
+
+    objects: ClassVar[Any] = QuotationQuerySet.as_manager()
 
     class Meta:
         ordering = ["told_at", "id"]

@@ -1,0 +1,11 @@
+"""What the rules of billing refuse, in words fit to show."""
+
+from shop.errors import Refused
+
+
+class NothingToTell(Refused):
+    """A price without lines, or of less than nothing."""
+
+
+class PriceSettled(Refused):
+    """The price can no longer be told or accepted: it is accepted, overtaken or invoiced."""
