@@ -51,6 +51,8 @@ def test_use_beyond_the_books_is_flagged_and_costed_like_the_last_receipt() -> N
         (2, D("9.00"), False),
         (2, D("9.00"), True),
     ]
+    # Only the newest layer is kept once it is empty, so that years of receipts do not pile up.
+    assert [(layer.key, layer.left) for layer in left] == [("new", 0)]
     again, _ = consume(left, D(1), currency="USD")
     assert [(each.cost, each.is_beyond) for each in again] == [(D("4.50"), True)]
     never, none = consume((), D(1), currency="USD")

@@ -31,6 +31,8 @@ def test_a_possible_number_that_no_plan_has_is_warned_about() -> None:
         ("011 44 20 7183 8750", "US", "+442071838750"),
         ("0044 20 7183 8750", "US", "+442071838750"),
         ("00 44 20 7183 8750", "DE", "+442071838750"),
+        # The digits dialled before a country code do not count among the 15.
+        ("011 49 3012345678901", "US", "+493012345678901"),
     ],
 )
 def test_numbers_typed_any_way_are_one_number(typed: str, region: str, e164: str) -> None:

@@ -88,6 +88,9 @@ def test_years_where_the_rule_of_position_7_does_not_hold() -> None:
     # A maker in Europe, the check digit not that of North America: position 7 says nothing, the younger is likelier.
     assert read_vin("WVWZZZ1KZ6W000001", today=TODAY).years == (2006,)
     assert read_vin("WVWZZZ1KZGW000001", today=TODAY).years == (2016, 1986)
+    # Made in Asia: with the check digit that only North America asks for, it was likely made for it.
+    assert read_vin("JN1AAZ282K0000001", today=TODAY).years == (1989, 2019)
+    assert read_vin("JN1AAZ281K0000001", today=TODAY).years == (2019, 1989)
 
 
 def test_next_year_is_on_sale_and_the_year_after_is_not() -> None:
@@ -141,6 +144,7 @@ def test_a_failing_check_digit_is_wrong_in_north_america_and_doubtful_elsewhere(
         ("3VW", "North America"),
         ("5YJ", "North America"),
         ("7SA", "North America"),
+        ("7FC", "North America"),
         ("6FP", "Oceania"),
         ("7AT", "Oceania"),
         ("8AP", "South America"),
