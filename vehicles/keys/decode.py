@@ -55,8 +55,8 @@ class Decoded(Sequence[Candidate]):
 
     `remaining` counts all that fit even when fewer are listed, and `listed_weight` is the
     share of the listed ones. `choices` are the depths each reading can mean by itself.
-    `stated_rate` is the chance, by the wear model, that every reading lies within the
-    tolerance of its true depth. `next_readings` are the cuts most worth reading (again),
+    `stated_rate` is the chance, by the wear model, that every reading lies within its
+    bounds of the true depth. `next_readings` are the cuts most worth reading (again),
     best first; cuts that are settled are left out. When nothing remains, `why_none`
     says what is wrong with the bitting the readings alone would give.
     """
@@ -99,10 +99,11 @@ def decode(
 
     `readings_mm` has one root depth per cut in reading order, None where none was taken. A
     depth is a candidate when the reading is within `tolerance_mm` of its root (three
-    quarters of the smallest step unless given); a reading that is within the tolerance of
-    none but lies between two depths can be either. Weights come from `model`; `worn=False`
-    is for the wafers of a lock, which do not lean to either side. MACS, the series
-    rules and `code_book` cut the joint candidates down. At most `limit` are listed.
+    quarters of the smallest step unless given); for a worn key also when it is shallow of
+    it by no more than the reach of wear. A reading that fits none so, but lies between two
+    depths, can be either. Weights come from `model`; `worn=False` is for the wafers of
+    a lock, which do not lean to either side. MACS, the series rules and `code_book` cut
+    the joint candidates down. At most `limit` are listed.
 
     Raises UnitsDoubt when the readings fit only if taken in another unit, BadReadings when
     a reading fits no depth, BadBitting for a wrong number of readings.
@@ -154,7 +155,9 @@ def _choices(system: KeySystem, reading: Decimal | None, tolerance: Decimal, mod
         share = 1 / len(system.depths)
         return tuple(Choice(depth.label, share, None) for depth in system.depths)
     errors = {depth.label: reading - depth.root_mm for depth in system.depths}
-    near = [label for label, error in errors.items() if abs(error) <= tolerance] or _either_side(errors)
+    shallow = max(float(tolerance), model.reach_mm)
+    near = [label for label, error in errors.items() if -tolerance <= error and float(error) <= shallow]
+    near = near or _either_side(errors)
     densities = {label: model.density(float(errors[label])) for label in near}
     total = math.fsum(densities.values())
     found = [Choice(label, density / total, errors[label]) for label, density in densities.items()]

@@ -55,7 +55,13 @@ class WearModel:
         even = min(max((error_mm + self.step_mm) / (2 * self.step_mm), 0.0), 1.0)
         return (1 - self.slips) * skew + self.slips * even
 
+    @property
+    def reach_mm(self) -> float:
+        """How far wear may well carry a reading to the shallow side: three times its scale."""
+        return 3 * self.wear_mm
+
     def rate_within(self, tolerance_mm: float) -> float:
-        """The chance that a reading lies within the tolerance of the true root depth: the
-        rate at which one cut's candidates contain the true depth, at least."""
-        return self.share_below(tolerance_mm) - self.share_below(-tolerance_mm)
+        """The chance that a reading is at most `tolerance_mm` deep of the true root depth and
+        at most that, or the reach of wear, shallow of it: the rate at which one cut's
+        candidates contain the true depth, at least."""
+        return self.share_below(max(tolerance_mm, self.reach_mm)) - self.share_below(-tolerance_mm)
