@@ -9,3 +9,15 @@ class NothingToTell(Refused):
 
 class PriceSettled(Refused):
     """The price can no longer be told or accepted: it is accepted, overtaken or invoiced."""
+
+
+class AlreadyIssued(Refused):
+    """An issued invoice never changes."""
+
+
+class NotYet(Refused):
+    """The job or invoice is not far enough for this."""
+
+
+class WrongAmount(Refused):
+    """A payment of nothing, of too much, or finer than the currency."""
