@@ -94,7 +94,7 @@ class MoneyField(forms.CharField):
         self.at_least = at_least
         super().__init__(**kwargs)
 
-    def clean(self, value: Any) -> Decimal | None:  # type: ignore[override]
+    def clean(self, value: Any) -> Decimal | None:
         text = super().clean(value)
         if not text:
             return None

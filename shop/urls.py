@@ -2,7 +2,12 @@
 
 from django.urls import include, path
 
+from shop.views import specimen
+
 urlpatterns = [
+    path("specimen", specimen.specimen, name="specimen"),
+    path("specimen/phone", specimen.phone_specimen, name="specimen_phone"),
+    path("specimen/paper", specimen.paper_specimen, name="specimen_paper"),
     path("", include("shop.staff.urls")),
     path("", include("shop.customers.urls")),
     path("", include("shop.stock.urls")),

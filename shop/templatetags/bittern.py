@@ -53,12 +53,10 @@ def icon(name: str, size: int = 20) -> SafeString:
 @lru_cache(maxsize=256)
 def _drawn_icon(name: str, size: int) -> SafeString:
     try:
-        drawn = _render_icon(
-            name, size, stroke_width="1.75", aria_hidden="true", focusable="false", **{"class": "icon"}
-        )
+        drawn = _render_icon(name, size, stroke_width="1.75", aria_hidden="true", **{"class": "icon"})
     except IconDoesNotExist as error:
         raise template.TemplateSyntaxError(str(error)) from error
-    return mark_safe(drawn)
+    return mark_safe(" ".join(drawn.split()))
 
 
 @register.simple_tag
@@ -156,8 +154,8 @@ def clock(moment: datetime | time | None) -> str:
     """`14:05` in the shop's zone."""
     if moment is None:
         return ""
-    shown = timezone.localtime(moment) if isinstance(moment, datetime) else moment
-    return format_date(shown, "H:i")
+    shown = timezone.localtime(moment).time() if isinstance(moment, datetime) else moment
+    return shown.strftime("%H:%M")
 
 
 @register.filter
