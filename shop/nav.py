@@ -29,12 +29,12 @@ class Link:
 
 
 PLACES = (
-    Place("Take call", "jobs:take_call", frozenset({OFFICE, OWNER}), is_first_act=True),
-    Place("Day sheet", "jobs:day_sheet", frozenset({OFFICE, OWNER})),
+    Place("Take call", "billing:take_call", frozenset({OFFICE, OWNER}), is_first_act=True),
+    Place("Day sheet", "jobs:day", frozenset({OFFICE, OWNER})),
     Place("Round", "jobs:round", frozenset({TECHNICIAN})),
-    Place("Jobs", "jobs:jobs", frozenset({OFFICE, OWNER})),
-    Place("Customers", "customers:customers", frozenset({OFFICE, OWNER})),
-    Place("Stock", "stock:stock", frozenset({OFFICE, OWNER})),
+    Place("Jobs", "jobs:list", frozenset({OFFICE, OWNER})),
+    Place("Customers", "customers:list", frozenset({OFFICE, OWNER})),
+    Place("Stock", "stock:items", frozenset({OFFICE, OWNER})),
     Place("Invoices", "billing:invoices", frozenset({OFFICE, OWNER})),
     Place("Margins", "billing:margins", frozenset({OWNER})),
     Place("Shop", "staff:people", frozenset({OWNER})),
