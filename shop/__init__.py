@@ -1,3 +1,1 @@
-from shop.celery import app as celery_app
-
-__all__ = ["celery_app"]
+"""The site itself, and what every other room stands on."""

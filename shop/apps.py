@@ -1,5 +1,9 @@
 from django.apps import AppConfig
 
+from shop.celery import app as celery_app
+
+__all__ = ["ShopConfig", "celery_app"]
+
 
 class ShopConfig(AppConfig):
     name = "shop"

@@ -6,10 +6,12 @@ from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
 
 from shop.config import ROOT, env, secret, state_folder
+from shop.embedded.places import Places
 from shop.schedules import SCHEDULES
 
 BASE_DIR = ROOT
 STATE = state_folder()
+PLACES = Places(STATE)
 DEBUG = env.bool("BITTERN_DEBUG", False)
 DEMO = env.bool("BITTERN_DEMO", False)
 SECRET_KEY = secret("SECRET_KEY", STATE)
@@ -81,8 +83,8 @@ def _database() -> dict[str, object]:
     url = env.str("DATABASE_URL", "")
     options: dict[str, object] = {"pool": {"min_size": 1, "max_size": env.int("BITTERN_POOL", 12), "timeout": 10}}
     if not url:
-        socket_folder = str(STATE / "run")
-        named: dict[str, object] = {"NAME": "bittern", "USER": "bittern", "HOST": socket_folder}
+        socket_folder = str(PLACES.run)
+        named: dict[str, object] = {"NAME": "bittern", "USER": "bittern", "HOST": socket_folder, "PORT": "5432"}
     else:
         parts = urlsplit(url)
         if parts.scheme not in {"postgres", "postgresql"} or not parts.path.strip("/"):
@@ -97,14 +99,14 @@ def _database() -> dict[str, object]:
             "HOST": parts.hostname or "",
             "PORT": str(parts.port or ""),
         }
-    return {"ENGINE": "django.db.backends.postgresql", "OPTIONS": options, **named}
+    return {"ENGINE": "django.db.backends.postgresql", "OPTIONS": options, "CONN_HEALTH_CHECKS": True, **named}
 
 
 DATABASES = {"default": _database()}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 REDIS_URL = env.str("REDIS_URL", "")
-_BROKER_SOCKET = quote(str(STATE / "run" / "broker.sock"), safe="/")
+_BROKER_SOCKET = quote(str(PLACES.broker_socket), safe="/")
 CELERY_BROKER_URL = REDIS_URL or f"redis+socket://{_BROKER_SOCKET}"
 CELERY_BROKER_TRANSPORT_OPTIONS = {
     "visibility_timeout": 60,
@@ -112,6 +114,7 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {
     "unacked_restore_throttle": 1,
 }
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_BROKER_CONNECTION_MAX_RETRIES = None
 CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_REJECT_ON_WORKER_LOST = True
@@ -119,7 +122,7 @@ CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_TASK_PUBLISH_RETRY_POLICY = {"max_retries": 1, "interval_start": 0, "interval_max": 0.2}
 CELERY_BEAT_SCHEDULE = SCHEDULES
-CELERY_BEAT_SCHEDULE_FILENAME = str(STATE / "run" / "schedule")
+CELERY_BEAT_SCHEDULE_FILENAME = str(STATE / "schedule")
 CELERY_TIMEZONE = "UTC"
 
 AUTH_USER_MODEL = "staff.Person"
