@@ -11,6 +11,7 @@ from jobs.states import KindOfWork
 from shop.actions import change_shop
 from shop.staff.actions import add_person, set_week
 from shop.staff.models import Person
+from shop.staff.roles import Role
 from shop.stock.actions import move, receive
 from shop.stock.models import Item, ItemKind, Place, PlaceKind, Supplier
 
@@ -112,17 +113,17 @@ def _facts(owner: Person) -> None:
 
 def _people(now: datetime) -> Cast:
     name, email = OWNER
-    owner = add_person(actor=None, name=name, email=email, password=PASSWORD, is_owner=True)
+    owner = add_person(actor=None, name=name, email=email, password=PASSWORD, roles=[Role.OWNER])
     cast = Cast(now=now, owner=owner)
     for name, email in OFFICE:
-        cast.office.append(add_person(actor=owner, name=name, email=email, password=PASSWORD, is_office=True))
+        cast.office.append(add_person(actor=owner, name=name, email=email, password=PASSWORD, roles=[Role.OFFICE]))
     for n, (name, email, cost) in enumerate(TECHNICIANS):
         person = add_person(
             actor=owner,
             name=name,
             email=email,
             password=PASSWORD,
-            is_technician=True,
+            roles=[Role.TECHNICIAN],
             hourly_cost=Decimal(cost),
             licence_number=f"PH-T {310 + n}",
         )

@@ -99,8 +99,9 @@ def drive_minutes(rng: Random, job: Job) -> int:
     """Minutes from the shop at town speed, with traffic."""
     shop = Shop.current()
     assert shop.latitude and shop.longitude
-    km = geo.great_circle_km(geo.Point(shop.latitude, shop.longitude), geo.Point(job.latitude, job.longitude))
-    return max(4, round(km * 1.3 / shop.drive_speed_kmh * 60 * rng.lognormvariate(0.1, 0.25)))
+    home, place = geo.Point(shop.latitude, shop.longitude), geo.Point(job.latitude, job.longitude)
+    usual = geo.drive_minutes(home, place, speed_kmh=shop.drive_speed_kmh)
+    return max(4, round(usual * rng.lognormvariate(0.05, 0.25)))
 
 
 def _spoil_the_dear_one(cast: Cast, day: date) -> None:
