@@ -2,9 +2,11 @@
 
 from django.urls import include, path
 
+from shop.staff.views.home import home
 from shop.views import specimen
 
 urlpatterns = [
+    path("", home, name="home"),
     path("specimen", specimen.specimen, name="specimen"),
     path("specimen/phone", specimen.phone_specimen, name="specimen_phone"),
     path("specimen/paper", specimen.paper_specimen, name="specimen_paper"),

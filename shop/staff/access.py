@@ -7,7 +7,15 @@ from typing import Any
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 
+from shop.staff.models import Person
 from shop.staff.roles import Role
+
+
+class StaffRequest(HttpRequest):
+    """A request behind sign-in: its user is one of the shop's people."""
+
+    user: Person
+
 
 View = Callable[..., HttpResponse]
 

@@ -4,11 +4,16 @@ from datetime import date
 from typing import Any
 
 from django.db import models
+from django.db.models.functions import Lower
 
 
 class PersonQuerySet(models.QuerySet[Any]):
     def active(self) -> "PersonQuerySet":
         return self.filter(is_active=True)
+
+    def in_order(self) -> "PersonQuerySet":
+        """Those who can sign in first, each part by name."""
+        return self.order_by("-is_active", Lower("name"), "pk")
 
     def technicians(self) -> "PersonQuerySet":
         return self.active().filter(is_technician=True)
