@@ -100,8 +100,8 @@ def decode(
     `readings_mm` has one root depth per cut in reading order, None where none was taken. A
     depth is a candidate when the reading is within `tolerance_mm` of its root (three
     quarters of the smallest step unless given); for a worn key also when it is shallow of
-    it by no more than the reach of wear. A reading that fits none so, but lies between two
-    depths, can be either. Weights come from `model`; `worn=False` is for the wafers of
+    it by no more than the reach of wear. A reading within the tolerance of no depth, but
+    between two, can be either. Weights come from `model`; `worn=False` is for the wafers of
     a lock, which do not lean to either side. MACS, the series rules and `code_book` cut
     the joint candidates down. At most `limit` are listed.
 
@@ -156,20 +156,22 @@ def _choices(system: KeySystem, reading: Decimal | None, tolerance: Decimal, mod
         return tuple(Choice(depth.label, share, None) for depth in system.depths)
     errors = {depth.label: reading - depth.root_mm for depth in system.depths}
     shallow = max(float(tolerance), model.reach_mm)
-    near = [label for label, error in errors.items() if -tolerance <= error and float(error) <= shallow]
-    near = near or _either_side(errors)
-    densities = {label: model.density(float(errors[label])) for label in near}
+    near = {label for label, error in errors.items() if -tolerance <= error and float(error) <= shallow}
+    if all(abs(error) > tolerance for error in errors.values()):
+        near |= _either_side(errors)
+    densities = {label: model.density(float(errors[label])) for label in errors if label in near}
     total = math.fsum(densities.values())
     found = [Choice(label, density / total, errors[label]) for label, density in densities.items()]
     return tuple(sorted(found, key=lambda choice: -choice.share))
 
 
-def _either_side(errors: dict[str, Decimal]) -> list[str]:
-    shallow_of = [label for label, error in errors.items() if error > 0]
-    deep_of = [label for label, error in errors.items() if error < 0]
-    if not shallow_of or not deep_of:
-        return []
-    return [min(shallow_of, key=errors.__getitem__), max(deep_of, key=errors.__getitem__)]
+def _either_side(errors: dict[str, Decimal]) -> set[str]:
+    """The two depths a reading lies between; none when it lies beyond all of them."""
+    deeper = [label for label, error in errors.items() if error > 0]
+    shallower = [label for label, error in errors.items() if error < 0]
+    if not deeper or not shallower:
+        return set()
+    return {min(deeper, key=errors.__getitem__), max(shallower, key=errors.__getitem__)}
 
 
 def _no_depth(system: KeySystem, readings: Sequence[Decimal | None], places: Sequence[int]) -> str:

@@ -177,13 +177,13 @@ def _contradiction(state: TrialState, attempt: Try) -> ContradictoryAnswer:
             "as known is wrong: go back to the readings."
         )
         return ContradictoryAnswer(words, ())
-    blamed: list[Try] = []
     heard = [each for each in state.tries if not each.is_withdrawn]
-    while allowed:
-        kept = {each.number: [c for c in allowed if fits(state.system, each.bitting, each.answer, c)] for each in heard}
-        worst = min(heard, key=lambda each: len(kept[each.number]))
-        blamed.append(worst)
-        allowed = kept[worst.number]
+    excluded = [{c for c in allowed if not fits(state.system, each.bitting, each.answer, c)} for each in heard]
+    unexplained, blamed = set(allowed), []
+    while unexplained:
+        worst = max(range(len(heard)), key=lambda place: len(excluded[place] & unexplained))
+        blamed.append(heard[worst])
+        unexplained -= excluded[worst]
     blamed.sort(key=lambda each: each.number)
     words = (
         f"{said}, but {_told(blamed)}. These cannot all be true. Try again, "
