@@ -9,6 +9,47 @@ from django.db import models
 from jobs.states import OPEN_JOBS, JobState, VisitState
 from shop.staff.roles import Role
 
+CALL_FACTS = (
+    "number",
+    "kind_of_work",
+    "locked_in",
+    "customer__name",
+    "vehicle__year",
+    "vehicle__make",
+    "vehicle__model",
+    "vehicle__plate",
+    "street",
+    "town",
+    "latitude",
+    "promise_from",
+    "promise_until",
+    "expected_minutes",
+)
+BLOCK_FACTS = (
+    "id",
+    "state",
+    "during",
+    "set_off_at",
+    "arrived_at",
+    "finished_at",
+    "technician_id",
+    "technician__name",
+    "job__number",
+    "job__kind_of_work",
+    "job__locked_in",
+    "job__customer__name",
+    "job__vehicle__year",
+    "job__vehicle__make",
+    "job__vehicle__model",
+    "job__vehicle__plate",
+    "job__street",
+    "job__town",
+    "job__latitude",
+    "job__longitude",
+    "job__promise_from",
+    "job__promise_until",
+)
+
 
 class JobQuerySet(models.QuerySet[Any]):
     def for_user(self, person: Any) -> "JobQuerySet":
@@ -32,6 +73,10 @@ class JobQuerySet(models.QuerySet[Any]):
             danger, models.F("promise_until").asc(nulls_last=True), "called_at"
         )
 
+    def as_calls(self) -> "models.QuerySet[Any, Any]":
+        """Named rows of what the day sheet shows of a waiting call; much cheaper than objects."""
+        return self.values_list(*CALL_FACTS, named=True)
+
     def finished(self) -> "JobQuerySet":
         return self.filter(state=JobState.FINISHED)
 
@@ -48,6 +93,10 @@ class VisitQuerySet(models.QuerySet[Any]):
     def between(self, start: datetime, end: datetime) -> "VisitQuerySet":
         """Visits whose booked time touches the span, in order of start."""
         return self.filter(during__overlap=(start, end)).order_by("during")
+
+    def as_blocks(self) -> "models.QuerySet[Any, Any]":
+        """Named rows of what the day sheet shows of a visit; much cheaper than five objects for each."""
+        return self.values_list(*BLOCK_FACTS, named=True)
 
     def with_job(self) -> "VisitQuerySet":
         return self.select_related("job__customer", "job__vehicle", "technician")

@@ -4,8 +4,10 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 
+from jobs.states import VisitState
 from shop.errors import Refused
 
+MINUTE = timedelta(minutes=1)
 LONGEST_VISIT = timedelta(hours=16)
 SHORTEST_VISIT = timedelta(minutes=5)
 
@@ -60,3 +62,54 @@ def missing_to_finish(
     if set_off_at is None:
         lacks.append(Lack(Missing.SET_OFF, "No time of setting off is recorded, so the drive is not counted."))
     return lacks
+
+
+@dataclass(frozen=True, slots=True)
+class Timing:
+    """One visit as far as its times go: as booked, as it really went so far, and the drive to it."""
+
+    state: str
+    starts_at: datetime
+    ends_at: datetime
+    drive: timedelta = timedelta()
+    set_off_at: datetime | None = None
+    arrived_at: datetime | None = None
+    finished_at: datetime | None = None
+
+
+def expected_arrival(visit: Timing, *, free_at: datetime | None, now: datetime) -> datetime:
+    """When the technician is there, as far as can be told.
+
+    Whoever arrived, arrived. Whoever is on the way needs the drive from when they set off, and is not there before
+    now. A booked visit begins when it was booked, unless that cannot be reached: the technician sets off when the
+    visit before ends (`free_at`), not before now, and then drives.
+    """
+    if visit.arrived_at:
+        return visit.arrived_at
+    if visit.set_off_at:
+        return max(visit.set_off_at + visit.drive, now)
+    leaves = max(free_at, now) if free_at else now
+    return max(visit.starts_at, leaves + visit.drive)
+
+
+def expected_end(visit: Timing, *, arrival: datetime, now: datetime) -> datetime:
+    """When the technician is free again: as long after the arrival as was booked, not before now while it is open."""
+    if visit.finished_at:
+        return visit.finished_at
+    if visit.state == VisitState.FINISHED:
+        return visit.ends_at
+    return max(arrival + (visit.ends_at - visit.starts_at), now)
+
+
+def minutes_late(arrival: datetime, promise_until: datetime | None) -> int:
+    """By how many minutes an arrival misses the end of the promise, begun ones counted whole; 0 when it is kept."""
+    if promise_until is None or arrival <= promise_until:
+        return 0
+    return -(-(arrival - promise_until) // MINUTE)
+
+
+def minutes_overdue(visit: Timing, *, now: datetime) -> int:
+    """Minutes since a booked technician should have set off to be there at the booked start; 0 when not yet."""
+    if visit.state != VisitState.BOOKED:
+        return 0
+    return max(0, (now - (visit.starts_at - visit.drive)) // MINUTE)
