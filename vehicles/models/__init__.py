@@ -1,0 +1,5 @@
+"""Vehicles, key systems and code books."""
+
+from vehicles.models.vehicle import Vehicle
+
+__all__ = ["Vehicle"]
