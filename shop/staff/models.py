@@ -12,6 +12,7 @@ from django.utils.crypto import salted_hmac
 
 from shop.staff.querysets import PersonQuerySet
 from shop.staff.roles import Role
+from shop.staff.week import week_in_words
 
 
 class PersonManager(BaseUserManager["Person"].from_queryset(PersonQuerySet)):  # type: ignore[misc]
@@ -61,6 +62,15 @@ class Person(AbstractBaseUser):
     def roles(self) -> frozenset[Role]:
         held = {Role.OWNER: self.is_owner, Role.OFFICE: self.is_office, Role.TECHNICIAN: self.is_technician}
         return frozenset(role for role, holds in held.items() if holds)
+
+    @property
+    def roles_in_order(self) -> list[Role]:
+        return [role for role in Role if role in self.roles]
+
+    @property
+    def week_in_words(self) -> str:
+        """`Mon–Fri 08:00–17:00, Sat 09:00–13:00`: neighbouring days with the same hours together."""
+        return week_in_words([(shift.weekday, shift.starts, shift.ends) for shift in self.weekly_shifts.all()])
 
     def _get_session_auth_hash(self, secret: str | None = None) -> str:
         # Django's own ties a session to the password; this ties it to the round as well, so that a person who is
