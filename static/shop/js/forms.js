@@ -36,7 +36,8 @@ document.addEventListener("htmx:beforeRequest", (event) => {
 
 document.addEventListener("htmx:afterRequest", (event) => {
   const form = event.target.closest?.("form");
-  if (!form) return;
+  // Looking something up while typing sends nothing in: the form's key stays.
+  if (!form || event.detail.requestConfig.verb !== "post") return;
   const leaves = event.detail.xhr?.getResponseHeader("HX-Redirect");
   if (leaves) return;
   release(form);
