@@ -1,0 +1,19 @@
+"""Figures as papers and margins show them."""
+
+from decimal import Decimal
+
+from django import template
+
+register = template.Library()
+
+
+@register.filter
+def plain(figure: Decimal | None) -> str:
+    """A quantity or a rate without the noughts behind: `2`, `1.5`, `6.25`; empty for none."""
+    return "" if figure is None else f"{figure.normalize():f}"
+
+
+@register.filter
+def percent(figure: Decimal | None) -> str:
+    """`31.4 %`, or a dash where there is nothing to take it of."""
+    return "—" if figure is None else f"{figure:.1f}\u00a0%".replace("-", "−")
