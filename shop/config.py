@@ -9,7 +9,7 @@ from environs import Env
 ROOT = Path(__file__).resolve().parent.parent
 
 env = Env()
-env.read_env(ROOT / ".env", recurse=False)
+env.read_env(env.str("BITTERN_ENV_FILE", "") or ROOT / ".env", recurse=False)
 
 
 def state_folder() -> Path:

@@ -4,9 +4,11 @@ from django.urls import include, path
 
 from shop.staff.views.home import home
 from shop.views import specimen
+from shop.views.health import health
 
 urlpatterns = [
     path("", home, name="home"),
+    path("health", health, name="health"),
     path("specimen", specimen.specimen, name="specimen"),
     path("specimen/phone", specimen.phone_specimen, name="specimen_phone"),
     path("specimen/paper", specimen.paper_specimen, name="specimen_paper"),

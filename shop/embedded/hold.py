@@ -94,3 +94,10 @@ def hold(*names: str, state: Path) -> None:
             _held[key] = Hold(name, state)
             atexit.register(_held[key].drop)
         _held[key].ensure()
+
+
+def drop_all() -> None:
+    """Give back every share that `hold` took in this process."""
+    for held in _held.values():
+        held.drop()
+    _held.clear()

@@ -1,0 +1,1 @@
+"""The tests; `tests/conftest.py` says which fixtures there are."""

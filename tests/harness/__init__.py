@@ -1,0 +1,1 @@
+"""What the tests stand on: servers of their own, a running site, browsers."""
