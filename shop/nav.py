@@ -10,12 +10,13 @@ OWNER, OFFICE, TECHNICIAN = "owner", "office", "technician"
 
 @dataclass(frozen=True)
 class Place:
-    """One entry of the strip: its words, the route it opens and the roles that see it."""
+    """One entry of the strip: its words, the route it opens, the roles that see it, other routes that lie in it."""
 
     label: str
     route: str
     roles: frozenset[str]
     is_first_act: bool = False
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -37,16 +38,25 @@ PLACES = (
     Place("Stock", "stock:items", frozenset({OFFICE, OWNER})),
     Place("Invoices", "billing:invoices", frozenset({OFFICE, OWNER})),
     Place("Margins", "billing:margins", frozenset({OWNER})),
-    Place("Shop", "staff:people", frozenset({OWNER})),
+    Place("Shop", "staff:people", frozenset({OWNER}), also=("staff:shop",)),
 )
 
 
 def links_for(roles: frozenset[Any], path: str) -> list[Link]:
-    """The places these roles may open; a route that does not exist is left out. The longest address that begins
-    `path` is where the reader is."""
-    found = [(place, url) for place in PLACES if place.roles & roles and (url := _address(place.route))]
-    here = max((url for _, url in found if _lies_in(path, url)), key=len, default="")
-    return [Link(place.label, url, url == here, place.is_first_act) for place, url in found]
+    """The places these roles may open; a route that does not exist is left out.
+
+    Where the reader is: the place with the longest address that `path` lies in.
+    """
+    found = [
+        (place, url, _depth(place, path)) for place in PLACES if place.roles & roles and (url := _address(place.route))
+    ]
+    deepest = max((depth for *_, depth in found), default=0)
+    return [Link(place.label, url, 0 < depth == deepest, place.is_first_act) for place, url, depth in found]
+
+
+def _depth(place: Place, path: str) -> int:
+    addresses = [_address(route) for route in (place.route, *place.also)]
+    return max((len(url) for url in addresses if url and _lies_in(path, url)), default=0)
 
 
 def _address(route: str) -> str:
