@@ -9,3 +9,7 @@ class AlreadyBooked(Refused):
 
 class WrongState(Refused):
     """The job or visit is not in a state in which this can be done."""
+
+
+class MovedMeanwhile(WrongState):
+    """The office moved the visit after the technician last saw it."""

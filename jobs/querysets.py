@@ -6,7 +6,7 @@ from typing import Any
 
 from django.db import models
 
-from jobs.states import OPEN_JOBS, JobState, VisitState
+from jobs.states import LIVE_VISITS, OPEN_JOBS, JobState, VisitState
 from shop.staff.roles import Role
 
 CALL_FACTS = (
@@ -86,6 +86,19 @@ class VisitQuerySet(models.QuerySet[Any]):
         if person.roles & {Role.OFFICE, Role.OWNER}:
             return self
         return self.filter(technician=person)
+
+    def own(self, person: Any) -> "VisitQuerySet":
+        """Visits that this person drives to, whatever else they may see."""
+        return self.filter(technician=person)
+
+    def on_round(self, start: datetime, end: datetime, *, left_since: datetime) -> "VisitQuerySet":
+        """Visits of a span, and those begun or booked since `left_since` that nobody has finished; in order."""
+        return (
+            self.standing()
+            .filter(during__overlap=(left_since, end))
+            .filter(models.Q(during__overlap=(start, end)) | models.Q(state__in=LIVE_VISITS))
+            .order_by("during")
+        )
 
     def standing(self) -> "VisitQuerySet":
         return self.exclude(state=VisitState.CALLED_OFF)

@@ -1,23 +1,32 @@
 """A technician's steps through a visit: set off, arrive, finish; and times put right afterwards."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.db import transaction
 from django.db.backends.postgresql.psycopg_any import DateTimeTZRange
 from django.utils import timezone
 
 from jobs.actions.base import lock_visit, record
-from jobs.errors import WrongState
+from jobs.errors import MovedMeanwhile, WrongState
 from jobs.models import EventKind, Visit
 from jobs.rules import check_times
 from jobs.states import VISIT_MOVES, JobState, VisitState
+from shop.errors import Refused
 from shop.staff.models import Person
+
+# A phone's clock may run a little ahead of ours.
+CLOCK_SLACK = timedelta(minutes=2)
 
 
 @transaction.atomic
-def set_off(visit: Visit, *, actor: Person | None, at: datetime | None = None) -> Visit:
-    """The van moves: the visit and its job are on the way."""
-    locked = _step(visit, VisitState.ON_THE_WAY)
+def set_off(
+    visit: Visit, *, actor: Person | None, at: datetime | None = None, seen_start: datetime | None = None
+) -> Visit:
+    """The van moves: the visit and its job are on the way.
+
+    `seen_start` is the booked start that the technician saw. Raises MovedMeanwhile when the office moved it since.
+    """
+    locked = _step(visit, VisitState.ON_THE_WAY, seen_start)
     locked.set_off_at = at or timezone.now()
     return _keep(locked, EventKind.SET_OFF, JobState.ON_THE_WAY, actor, locked.set_off_at, "set_off_at")
 
@@ -32,9 +41,11 @@ def turn_back(visit: Visit, *, actor: Person | None, at: datetime | None = None)
 
 
 @transaction.atomic
-def arrive(visit: Visit, *, actor: Person | None, at: datetime | None = None) -> Visit:
-    """On site. Allowed without "set off" before, since that tap is often forgotten."""
-    locked = _step(visit, VisitState.ON_SITE)
+def arrive(
+    visit: Visit, *, actor: Person | None, at: datetime | None = None, seen_start: datetime | None = None
+) -> Visit:
+    """On site. Allowed without "set off" before, since that tap is often forgotten. `seen_start` as in `set_off`."""
+    locked = _step(visit, VisitState.ON_SITE, seen_start)
     locked.arrived_at = at or timezone.now()
     check_times(locked.set_off_at, locked.arrived_at, None)
     return _keep(locked, EventKind.ARRIVED, JobState.ON_SITE, actor, locked.arrived_at, "arrived_at")
@@ -83,7 +94,8 @@ def correct_times(
     locked = lock_visit(visit)
     names = ("set_off_at", "arrived_at", "finished_at")
     new = dict(zip(names, (set_off_at, arrived_at, finished_at), strict=True))
-    _check_reached(locked, arrived_at, finished_at)
+    _check_reached(locked, set_off_at, arrived_at, finished_at)
+    _check_past(new)
     check_times(set_off_at, arrived_at, finished_at)
     old = {name: getattr(locked, name) for name in names}
     if old == new:
@@ -99,8 +111,14 @@ def correct_times(
     return locked
 
 
-def _step(visit: Visit, to: VisitState) -> Visit:
+def _step(visit: Visit, to: VisitState, seen_start: datetime | None = None) -> Visit:
     locked = lock_visit(visit)
+    if seen_start and locked.starts_at != seen_start:
+        start, end = timezone.localtime(locked.starts_at), timezone.localtime(locked.ends_at)
+        raise MovedMeanwhile(
+            f"The office moved this visit to {start:%a} {start.day} {start:%b}, {start:%H:%M} to {end:%H:%M}. "
+            "Nothing was changed. Tap again if you want to go on."
+        )
     if to not in VISIT_MOVES[VisitState(locked.state)]:
         raise WrongState(f"This visit is {locked.get_state_display().lower()}; look at it again.")
     locked.state = to
@@ -130,15 +148,31 @@ def _free_unneeded_time(visit: Visit) -> None:
         visit.during = DateTimeTZRange(visit.starts_at, finished)
 
 
-def _check_reached(visit: Visit, arrived_at: datetime | None, finished_at: datetime | None) -> None:
+def _check_reached(
+    visit: Visit, set_off_at: datetime | None, arrived_at: datetime | None, finished_at: datetime | None
+) -> None:
+    """A state that was reached has its time, one that was not has none; only setting off may be forgotten."""
     is_finished = visit.state == VisitState.FINISHED
     if bool(finished_at) != is_finished:
         raise WrongState(
             "A finished visit has a time of finish." if is_finished else "This visit is not finished yet.",
             field="finished_at",
         )
-    if arrived_at and visit.state not in {VisitState.ON_SITE, VisitState.FINISHED}:
+    is_there = visit.state in {VisitState.ON_SITE, VisitState.FINISHED}
+    if arrived_at and not is_there:
         raise WrongState("This visit has not arrived yet.", field="arrived_at")
+    if is_there and not arrived_at:
+        raise WrongState("Who is on site has a time of arrival.", field="arrived_at")
+    if bool(set_off_at) != (visit.state == VisitState.ON_THE_WAY) and not is_there:
+        words = "has not set off yet" if set_off_at else "is on the way, so it has set off"
+        raise WrongState(f"This visit {words}.", field="set_off_at")
+
+
+def _check_past(times: dict[str, datetime | None]) -> None:
+    latest = timezone.now() + CLOCK_SLACK
+    for name, at in times.items():
+        if at and at > latest:
+            raise Refused("That is still to come.", field=name)
 
 
 def _iso(value: datetime | None) -> str | None:

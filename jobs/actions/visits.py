@@ -140,9 +140,10 @@ def _span(visit: Visit) -> str:
     return " to ".join(f"{timezone.localtime(time):%H:%M}" for time in (visit.starts_at, visit.ends_at))
 
 
-def _place(visit: Visit) -> dict[str, str]:
+def _place(visit: Visit) -> dict[str, str | int]:
     return {
         "technician": visit.technician.name,
+        "technician_id": visit.technician_id,
         "start": visit.starts_at.isoformat(),
         "end": visit.ends_at.isoformat(),
     }
