@@ -1,0 +1,22 @@
+"""All customers, and those that match what is typed."""
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from shop.customers.models import Customer
+from shop.customers.paging import page_of
+from shop.http import is_htmx
+from shop.staff.access import StaffRequest, office
+
+LONGEST_SEARCH = 100
+
+
+@office
+@require_safe
+def customers(request: StaffRequest) -> HttpResponse:
+    text = request.GET.get("q", "").replace("\0", "").strip()[:LONGEST_SEARCH]
+    found = Customer.objects.matching(text).prefetch_related("phones", "addresses")
+    page = page_of(found, after=request.GET.get("after", ""), before=request.GET.get("before", ""))
+    template = "customers/list.html#found" if is_htmx(request) else "customers/list.html"
+    return render(request, template, {"page": page, "text": text})
