@@ -1,0 +1,1 @@
+"""Every write on vehicles, key systems and code books."""
