@@ -1,12 +1,14 @@
 """Payments as they came in, and which invoices they paid."""
 
 from decimal import Decimal
+from typing import Any, ClassVar
 
 from django.conf import settings
 from django.db import models
 from django.utils import timezone
 
 from billing.models.invoice import Invoice
+from billing.querysets import PaymentQuerySet
 from shop.customers.models import Customer
 
 
@@ -32,6 +34,8 @@ class Payment(models.Model):
     receipt = models.FileField(upload_to="papers/%Y/%m", blank=True)
     receipt_sha256 = models.CharField(max_length=64, blank=True)
     receipt_made_at = models.DateTimeField(null=True, blank=True)
+
+    objects: ClassVar[Any] = PaymentQuerySet.as_manager()
 
     class Meta:
         ordering = ["received_at", "id"]
