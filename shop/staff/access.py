@@ -5,7 +5,8 @@ from functools import wraps
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest
+from django.http.response import HttpResponseBase
 
 from shop.staff.models import Person
 from shop.staff.roles import Role
@@ -17,7 +18,7 @@ class StaffRequest(HttpRequest):
     user: Person
 
 
-View = Callable[..., HttpResponse]
+View = Callable[..., HttpResponseBase]
 
 
 def roles(*allowed: Role) -> Callable[[View], View]:
@@ -27,7 +28,7 @@ def roles(*allowed: Role) -> Callable[[View], View]:
 
     def declare(view: View) -> View:
         @wraps(view)
-        def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
             if not request.user.roles & set(allowed):  # type: ignore[union-attr]
                 raise PermissionDenied
             return view(request, *args, **kwargs)
