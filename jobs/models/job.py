@@ -3,6 +3,7 @@
 from typing import Any, ClassVar
 
 from django.conf import settings
+from django.contrib.postgres.indexes import GinIndex
 from django.db import models
 from django.utils import timezone
 
@@ -80,6 +81,7 @@ class Job(models.Model):
             models.Index(fields=["state", "-called_at"], name="job_state_called"),
             models.Index(fields=["finished_at"], name="job_finished"),
             models.Index(fields=["-called_at"], name="job_called"),
+            GinIndex(fields=["caller_phone"], opclasses=["gin_trgm_ops"], name="job_caller_phone_trigrams"),
         ]
 
     def __str__(self) -> str:
