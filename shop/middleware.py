@@ -14,6 +14,8 @@ from django_htmx.http import HttpResponseClientRedirect
 from shop.http import is_htmx, send_toasts
 from shop.models import Shop
 
+SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
+
 
 class ShopMiddleware:
     """Shows times in the shop's zone, and mends answers that htmx would swap into the wrong place."""
@@ -31,7 +33,8 @@ class ShopMiddleware:
     def _for_htmx(self, request: HttpRequest, response: HttpResponse) -> HttpResponse:
         if _asks_to_sign_in(response):
             return HttpResponseClientRedirect(_sign_in_and_back(request))
-        if not _leaves_page(response):
+        # What an earlier request told waits for a whole page; a part being refreshed must not take it away.
+        if request.method not in SAFE and not _leaves_page(response):
             send_toasts(request, response)
         return response
 

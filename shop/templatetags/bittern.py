@@ -76,6 +76,7 @@ def mark(fill: str | int, words: str) -> SafeString:
 
 
 @register.simple_tag
+@lru_cache(maxsize=64)
 def state_mark(state: str) -> SafeString:
     """The filling disc of a job's or visit's state, always with its word."""
     fill, words = STATES[str(state)]

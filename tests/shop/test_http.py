@@ -18,9 +18,9 @@ from shop.models import Shop
 pytestmark = pytest.mark.django_db
 
 
-def made_request(path: str = "/", *, htmx: bool, current: str = "") -> HttpRequest:
+def made_request(path: str = "/", *, htmx: bool, current: str = "", method: str = "GET") -> HttpRequest:
     headers = {"HX-Request": "true", "HX-Current-URL": current} if htmx else {}
-    request = RequestFactory(headers=headers).get(path)
+    request = RequestFactory(headers=headers).generic(method, path)
     request.htmx = HtmxDetails(request)  # type: ignore[attr-defined]
     request.user = AnonymousUser()
     request._messages = CookieStorage(request)  # type: ignore[attr-defined]
@@ -66,7 +66,7 @@ def test_expired_session_of_a_plain_request_is_left_alone() -> None:
 
 
 def test_what_was_told_comes_with_a_part_of_a_page() -> None:
-    request = made_request(htmx=True)
+    request = made_request(htmx=True, method="POST")
     tell(request, "Moved.", undo="/visits/7/back")
     tell_refused(request, "Bo has the day off.")
     response = through_middleware(request, HttpResponse("part"))
@@ -77,10 +77,11 @@ def test_what_was_told_comes_with_a_part_of_a_page() -> None:
     ]
 
 
-def test_what_was_told_waits_for_the_next_page() -> None:
-    request = made_request(htmx=True)
+@pytest.mark.parametrize("method", ["POST", "GET"])
+def test_what_was_told_waits_for_the_next_page(method: str) -> None:
+    request = made_request(htmx=True, method=method)
     tell(request, "Moved.")
-    response = through_middleware(request, see(request, "/jobs"))
+    response = through_middleware(request, see(request, "/jobs") if method == "POST" else HttpResponse("part"))
     assert not response.has_header("HX-Trigger-After-Settle")
     assert [str(message) for message in request._messages] == ["Moved."]  # type: ignore[attr-defined]
 

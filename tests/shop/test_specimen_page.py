@@ -2,9 +2,10 @@
 
 from collections.abc import Callable
 from typing import Any
+from uuid import UUID
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from shop.staff.models import Person
 
@@ -138,6 +139,50 @@ def test_impatient_clicks_send_one_form(owner: Person, office: Callable[..., Pag
     )
     page.wait_for_timeout(300)
     assert sent == ["POST"]
+
+
+SLOW_FORM = """() => {
+  document.querySelector("main").insertAdjacentHTML("afterbegin", `<form id="slow" hx-post="/slow" hx-swap="none">
+    <input type="hidden" name="form_key" value="the-first-key"><button>Add one</button></form>`);
+  htmx.process(document.getElementById("slow"));
+}"""
+
+
+def test_impatient_clicks_send_one_form_by_htmx_and_the_next_has_a_new_key(
+    owner: Person, office: Callable[..., Page]
+) -> None:
+    page = office(owner)
+    page.goto("/people")
+    sent: list[str] = []
+
+    def answer(route: Route) -> None:
+        sent.append(route.request.post_data or "")
+        page.wait_for_timeout(200)
+        route.fulfill(status=204)
+
+    page.route("**/slow", answer)
+    page.evaluate(SLOW_FORM)
+    button = page.get_by_role("button", name="Add one")
+    page.evaluate("for (let i = 0; i < 4; i++) document.querySelector('#slow button').click()")
+    expect(button).not_to_have_attribute("aria-disabled", "true")
+    page.wait_for_timeout(300)
+    assert sent == ["form_key=the-first-key"]
+    button.click()
+    expect(button).not_to_have_attribute("aria-disabled", "true")
+    assert len(sent) == 2
+    assert UUID(sent[1].removeprefix("form_key=")).version == 4
+
+
+def test_a_request_that_fails_says_so(owner: Person, office: Callable[..., Page], windows: Any) -> None:
+    page = office(owner)
+    page.goto("/people")
+    page.route("**/slow", lambda route: route.abort())
+    page.evaluate(SLOW_FORM)
+    page.get_by_role("button", name="Add one").click()
+    expect(page.locator("#toasts")).to_contain_text("Nothing was lost")
+    expect(page.locator("#toasts .toast-refused")).to_be_visible()
+    assert all("sendError" in error or "afterRequest" in error or "/slow" in error for error in windows.errors)
+    windows.errors.clear()
 
 
 def test_works_without_scripts(owner: Person, office: Callable[..., Page]) -> None:

@@ -28,18 +28,25 @@ window.addEventListener("submit", (event) => {
   else hold(form);
 });
 
-// htmx cancels the native sending and drops a second one of its own accord (hx-sync on the body).
+// htmx would queue a second sending and do it with a new key; it is dropped here. Requests that a form makes
+// while it is being filled in (a draft kept, a price looked up) are not its sending and pass.
+const isSending = (trigger) => trigger?.type === "submit" || trigger?.type === "click";
+
+document.addEventListener("htmx:confirm", (event) => {
+  const form = event.target.closest("form");
+  if (form && "sent" in form.dataset && isSending(event.detail.triggeringEvent)) event.preventDefault();
+});
+
 document.addEventListener("htmx:beforeRequest", (event) => {
   const form = event.target.closest("form");
-  if (form && event.detail.requestConfig.verb === "post") hold(form);
+  const { verb, triggeringEvent } = event.detail.requestConfig;
+  if (form && verb === "post" && isSending(triggeringEvent)) hold(form);
 });
 
 document.addEventListener("htmx:afterRequest", (event) => {
   const form = event.target.closest?.("form");
-  // Looking something up while typing sends nothing in: the form's key stays.
-  if (!form || event.detail.requestConfig.verb !== "post") return;
-  const leaves = event.detail.xhr?.getResponseHeader("HX-Redirect");
-  if (leaves) return;
+  if (!form || !isSending(event.detail.requestConfig.triggeringEvent)) return;
+  if (event.detail.xhr?.getResponseHeader("HX-Redirect")) return;
   release(form);
   const key = event.detail.successful && form.querySelector(KEY);
   if (key) key.value = newKey();
