@@ -21,3 +21,7 @@ class NotYet(Refused):
 
 class WrongAmount(Refused):
     """A payment of nothing, of too much, or finer than the currency."""
+
+
+class PriceBookFault(Refused):
+    """A change of the price book that would leave it with a gap, an overlap or a price below nothing."""
