@@ -14,7 +14,6 @@ from jobs import actions as jobs
 from jobs.models import Job, Payer, Visit
 from jobs.states import JobState, KindOfWork
 from shop.customers.models import Customer, CustomerKind
-from shop.geo import Point
 from shop.staff.models import Person
 from shop.stock.models import Item, SpoiledReason
 from vehicles.models import Vehicle
