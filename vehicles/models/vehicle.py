@@ -47,5 +47,9 @@ class Vehicle(models.Model):
         ]
 
     def __str__(self) -> str:
-        what = " ".join(str(part) for part in (self.year, self.make, self.model) if part)
-        return " · ".join(part for part in (what, self.plate) if part) or self.vin
+        return " · ".join(part for part in (self.kind, self.plate) if part) or self.vin
+
+    @property
+    def kind(self) -> str:
+        """`2018 Halden Brisk`: what kind of vehicle it is, as far as is known."""
+        return " ".join(str(part) for part in (self.year, self.make, self.model) if part)

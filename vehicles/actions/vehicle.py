@@ -1,0 +1,59 @@
+"""A vehicle is added or changed."""
+
+from typing import Any
+
+from django.db import transaction
+
+from shop.customers.models import Customer
+from shop.errors import Refused
+from shop.staff.models import Person
+from vehicles.models import Vehicle
+from vehicles.plates import search_form
+from vehicles.vin import read_vin
+
+FACTS = frozenset({"customer", "plate", "vin", "year", "make", "model", "colour", "notes", "created_at"})
+
+
+@transaction.atomic
+def add_vehicle(*, actor: Person | None, customer: Customer | None = None, **facts: Any) -> Vehicle:
+    """Adds a vehicle known by plate, vin, year, make, model, colour, notes.
+
+    Raises Refused when it is known by nothing, and for a VIN that is not well formed; a VIN whose check digit fails is
+    taken, since only North America asks for one.
+    """
+    vehicle = Vehicle(customer=customer)
+    _apply(vehicle, facts)
+    vehicle.save()
+    return vehicle
+
+
+@transaction.atomic
+def change_vehicle(vehicle: Vehicle, *, actor: Person | None, **facts: Any) -> Vehicle:
+    """Changes facts of a vehicle; `customer` hands it to another. Raises Refused as `add_vehicle` does."""
+    fresh: Vehicle = Vehicle.objects.select_for_update().get(pk=vehicle.pk)
+    fresh.save(update_fields=_apply(fresh, facts))
+    return fresh
+
+
+def _apply(vehicle: Vehicle, facts: dict[str, Any]) -> list[str]:
+    unknown = facts.keys() - FACTS
+    if unknown:
+        raise TypeError(f"A vehicle has no {', '.join(sorted(unknown))}.")
+    fields = dict(facts)
+    if fields.get("vin"):
+        fields["vin"] = _well_formed(fields["vin"])
+    if "plate" in fields:
+        fields["plate"] = " ".join(fields["plate"].upper().split())
+        fields["plate_search"] = search_form(fields["plate"])[:16]
+    for name, value in fields.items():
+        setattr(vehicle, name, value)
+    if not (vehicle.plate or vehicle.vin or vehicle.make or vehicle.model):
+        raise Refused("Give the plate, the VIN, or at least the make.", field="plate")
+    return list(fields)
+
+
+def _well_formed(vin: str) -> str:
+    reading = read_vin(vin)
+    if not reading.is_well_formed:
+        raise Refused(" ".join(reading.warnings), field="vin")
+    return reading.vin
