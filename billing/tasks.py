@@ -29,9 +29,12 @@ def make_receipt(payment_id: int) -> None:
 
 @shared_task(name="billing.make_waiting_papers")
 def make_waiting_papers() -> None:
-    """Makes the papers whose ask was never heard: broker down, worker killed, files lost from the queue."""
-    invoices = Invoice.objects.without_paper().order_by("id").values_list("id", flat=True)[:AT_ONCE]
-    payments = Payment.objects.without_receipt().order_by("id").values_list("id", flat=True)[:AT_ONCE]
+    """Makes the papers whose ask was never heard: broker down, worker killed, files lost from the queue.
+
+    The newest first: somebody may be waiting for those.
+    """
+    invoices = Invoice.objects.without_paper().order_by("-id").values_list("id", flat=True)[:AT_ONCE]
+    payments = Payment.objects.without_receipt().order_by("-id").values_list("id", flat=True)[:AT_ONCE]
     for make, row in chain(((papers.make_paper, i) for i in invoices), ((papers.make_receipt, p) for p in payments)):
         try:
             make(row)
