@@ -98,7 +98,7 @@ def _one(rng: Random, cast: Cast, diary: Diary, call: Call) -> Job | None:
 def drive_minutes(rng: Random, job: Job) -> int:
     """Minutes from the shop at town speed, with traffic."""
     shop = Shop.current()
-    assert shop.latitude and shop.longitude
+    assert shop.latitude and shop.longitude and job.latitude and job.longitude
     home, place = geo.Point(shop.latitude, shop.longitude), geo.Point(job.latitude, job.longitude)
     usual = geo.drive_minutes(home, place, speed_kmh=shop.drive_speed_kmh)
     return max(4, round(usual * rng.lognormvariate(0.05, 0.25)))
