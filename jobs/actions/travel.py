@@ -89,7 +89,8 @@ def correct_times(
 ) -> Visit:
     """Puts right when a visit set off, arrived and finished; old and new are recorded.
 
-    Only times that its state has already reached can be given. Raises Refused when they are out of order.
+    Only times that its state has already reached can be given. People type whole minutes: a time given as the minute
+    that is kept stays as it is. Raises Refused when they are out of order or still to come.
     """
     locked = lock_visit(visit)
     names = ("set_off_at", "arrived_at", "finished_at")
@@ -98,13 +99,14 @@ def correct_times(
     _check_past(new)
     check_times(set_off_at, arrived_at, finished_at)
     old = {name: getattr(locked, name) for name in names}
+    new = _with_seconds(old, new)
     if old == new:
         return locked
     for name, value in new.items():
         setattr(locked, name, value)
     locked.save(update_fields=list(names))
-    if finished_at and locked.job.state == JobState.FINISHED and locked.job.finished_at == old["finished_at"]:
-        locked.job.finished_at = finished_at
+    if locked.job.state == JobState.FINISHED and locked.job.finished_at == old["finished_at"]:
+        locked.job.finished_at = new["finished_at"]
         locked.job.save(update_fields=["finished_at"])
     details = {name: [_iso(old[name]), _iso(new[name])] for name in names if old[name] != new[name]}
     record(locked.job, EventKind.TIMES_CORRECTED, actor=actor, visit=locked, words=reason, details=details)
@@ -166,6 +168,17 @@ def _check_reached(
     if bool(set_off_at) != (visit.state == VisitState.ON_THE_WAY) and not is_there:
         words = "has not set off yet" if set_off_at else "is on the way, so it has set off"
         raise WrongState(f"This visit {words}.", field="set_off_at")
+
+
+def _with_seconds(old: dict[str, datetime | None], new: dict[str, datetime | None]) -> dict[str, datetime | None]:
+    """The new times with the seconds of those that were left alone, unless that would put them out of order."""
+    kept = {name: old[name] if at == _minute(old[name]) else at for name, at in new.items()}
+    times = [at for at in kept.values() if at]
+    return kept if times == sorted(times) else new
+
+
+def _minute(at: datetime | None) -> datetime | None:
+    return at.replace(second=0, microsecond=0) if at else None
 
 
 def _check_past(times: dict[str, datetime | None]) -> None:

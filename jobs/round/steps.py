@@ -1,0 +1,22 @@
+"""The one next step of a visit."""
+
+from dataclasses import dataclass
+
+from jobs.states import VisitState
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """What to do next: the word on the button and the route it goes to; `is_link` when it opens a page."""
+
+    label: str
+    route: str
+    is_link: bool = False
+
+
+STEPS: dict[str, Step] = {
+    VisitState.BOOKED: Step("Set off", "jobs:set_off"),
+    VisitState.ON_THE_WAY: Step("Arrive", "jobs:arrive"),
+    VisitState.ON_SITE: Step("Finish", "billing:finish", is_link=True),
+    VisitState.FINISHED: Step("Hand over", "billing:handover", is_link=True),
+}
