@@ -1,6 +1,5 @@
 """A call taken to its end: customer, vehicle, place, job and price told, all or nothing."""
 
-import re
 from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
@@ -20,6 +19,7 @@ from shop.errors import Refused
 from shop.staff.models import Person
 from vehicles import actions as vehicles
 from vehicles.models import Vehicle
+from vehicles.plates import search_form
 
 
 @transaction.atomic
@@ -67,8 +67,7 @@ def _vehicle_told(customer: Customer, facts: dict[str, Any], actor: Person) -> V
     if not facts:
         return None
     own = Vehicle.objects.filter(customer=customer)
-    plate = re.sub(r"[\s-]", "", facts.get("plate", "")).upper()
-    for told in ({"vin": facts.get("vin", "")}, {"plate_search": plate}):
+    for told in ({"vin": facts.get("vin", "")}, {"plate_search": search_form(facts.get("plate", ""))}):
         known: Vehicle | None = own.filter(**told).first() if all(told.values()) else None
         if known:
             return known
