@@ -119,6 +119,7 @@ CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_REJECT_ON_WORKER_LOST = True
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_WORKER_PROC_ALIVE_TIMEOUT = 30
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_TASK_PUBLISH_RETRY_POLICY = {"max_retries": 1, "interval_start": 0, "interval_max": 0.2}
 CELERY_BEAT_SCHEDULE = SCHEDULES
@@ -186,4 +187,5 @@ LOGGING = {
     "formatters": {"plain": {"format": "%(asctime)s %(levelname)s %(name)s %(message)s"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
     "root": {"handlers": ["console"], "level": env.str("BITTERN_LOG_LEVEL", "INFO")},
+    "loggers": {name: {"level": "WARNING"} for name in ("weasyprint", "fontTools", "psycopg.pool")},
 }

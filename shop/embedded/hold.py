@@ -7,7 +7,7 @@ import sys
 import time
 from pathlib import Path
 
-from shop.embedded.kinds import open_log, server
+from shop.embedded.kinds import log_tail, open_log, server
 from shop.embedded.places import Places
 from shop.embedded.servers import EmbeddedError, Lock, keeper_lock, users_lock
 
@@ -39,9 +39,11 @@ class Hold:
         deadline = time.monotonic() + READY_WITHIN_S
         while not wanted.is_ready():
             if time.monotonic() > deadline:
-                raise EmbeddedError(f"{self.name} did not answer within {READY_WITHIN_S:.0f} s. {self._said()}")
+                raise EmbeddedError(
+                    f"{self.name} did not answer within {READY_WITHIN_S:.0f} s. {log_tail(self._places, self.name)}"
+                )
             if self._keeper is not None and self._keeper.poll():
-                raise EmbeddedError(f"{self.name} could not be started. {self._said()}")
+                raise EmbeddedError(f"{self.name} could not be started. {log_tail(self._places, self.name)}")
             if self._keeper is None or self._keeper.returncode is not None:
                 self._keeper = self._start_keeper()
             time.sleep(0.02)
@@ -73,10 +75,6 @@ class Hold:
             os.close(log)
         _started.append(keeper)
         return keeper
-
-    def _said(self) -> str:
-        file = self._places.logs / f"{self.name}.log"
-        return f"The end of {file}:\n" + "\n".join(file.read_text(errors="replace").splitlines()[-8:])
 
 
 _held: dict[tuple[str, Path], Hold] = {}

@@ -1,6 +1,6 @@
 """Runs one embedded server for as long as somebody uses it.
 
-    python -m shop.embedded.keeper postgres STATE
+    python -m shop.embedded.keeper postgres STATE [--wait]
 
 The keeper ends the server when it can take the users' lock alone: the kernel drops a user's share when that user ends,
 even by kill -9. The server itself dies with its keeper (leash.py).
@@ -76,10 +76,10 @@ def _end(child: subprocess.Popen[bytes], stop_signal: signal.Signals) -> None:
 
 
 def main() -> int:
-    """The keeper as a program of its own, started by `hold`; a second one for the same server leaves at once."""
+    """The keeper as a program. A second one for the same server leaves at once or, with --wait, waits its turn."""
     name, state = sys.argv[1], Path(sys.argv[2])
     sole = keeper_lock(Places(state), name)
-    return keep(name, state) if sole.try_take() else 0
+    return keep(name, state) if sole.try_take() or "--wait" in sys.argv[3:] else 0
 
 
 if __name__ == "__main__":

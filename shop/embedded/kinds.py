@@ -24,3 +24,10 @@ def open_log(places: Places, name: str) -> int:
     if file.exists() and file.stat().st_size > _LOG_LIMIT:
         file.replace(file.with_suffix(".log.1"))
     return os.open(file, os.O_WRONLY | os.O_APPEND | os.O_CREAT | os.O_CLOEXEC, 0o600)
+
+
+def log_tail(places: Places, name: str) -> str:
+    """The last lines of a server's log, with the file's name before them."""
+    file = places.logs / f"{name}.log"
+    lines = file.read_text(errors="replace").splitlines() if file.exists() else []
+    return f"The end of {file}:\n" + "\n".join(lines[-8:])
