@@ -1,9 +1,8 @@
-"""What the tests of prices and calls stand on: people, a shop, a price book, a customer, a job."""
+"""What the tests of prices and calls stand on: a shop, a price book, a customer, a job."""
 
 from datetime import date, datetime, time
 from decimal import Decimal
 from typing import Any
-from uuid import uuid4
 
 from billing.models import CallOutBand, LabourPrice, PriceBook, TaxRate
 from jobs import actions as jobs
@@ -13,7 +12,6 @@ from shop.actions import change_shop
 from shop.customers import actions as customers
 from shop.customers.models import Customer
 from shop.models import Shop
-from shop.staff.models import Person
 from shop.stock.models import Item, ItemKind
 
 # Tuesday noon and night in the shop's zone (UTC in these tests).
@@ -21,12 +19,6 @@ NOON = datetime.fromisoformat("2026-03-03T12:00:00+00:00")
 NIGHT = datetime.fromisoformat("2026-03-03T23:30:00+00:00")
 # One degree of latitude is 111.19 km on the mean sphere (6371.0088 km, IUGG); with the detour of 1.3, 144.6 km by road.
 SHOP_AT = {"latitude": Decimal("40.000000"), "longitude": Decimal("-75.000000")}
-
-
-def person(role: str = "office", **facts: Any) -> Person:
-    """Somebody who holds one role."""
-    facts = {"name": f"{role.title()} Person", "email": f"{role}-{uuid4().hex[:8]}@example.org", **facts}
-    return Person.objects.create(**{f"is_{role}": True}, **facts)
 
 
 def shop(**facts: Any) -> Shop:

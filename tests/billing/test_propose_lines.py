@@ -1,7 +1,9 @@
 """What the price book proposes for a call. The figures of these books are invented; sums were done by hand."""
 
+from collections.abc import Sequence
 from datetime import datetime
 from decimal import Decimal
+from uuid import uuid4
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -29,7 +31,7 @@ def book() -> None:
     make.price_book()
 
 
-def shown(lines: list[pricing.PriceLine] | tuple[pricing.PriceLine, ...]) -> list[tuple[str, Decimal]]:
+def shown(lines: Sequence[pricing.PriceLine]) -> list[tuple[str, Decimal]]:
     return [(line.kind, line.unit_price) for line in lines]
 
 
@@ -132,7 +134,7 @@ def test_price_told_adds_up_as_the_pure_core_says(
     kind: str, km: Decimal, is_night: bool, price: Decimal, quantity: int, scope: str, mode: str
 ) -> None:
     make.shop(tax_rounding_scope=scope, tax_rounding_mode=mode)
-    blank = make.item(f"B-{make.uuid4().hex[:12]}", price=price)
+    blank = make.item(f"B-{uuid4().hex[:12]}", price=price)
     at = make.NIGHT if is_night else make.NOON
     lines = propose_lines(kind, at=at, km=km, items=[(blank, quantity)])
     rates = [pricing.TaxRate(rate.tax_class, rate.name, rate.percent) for rate in TaxRate.objects.all()]

@@ -12,6 +12,7 @@ from jobs import actions as jobs
 from jobs.models import Job
 from jobs.states import JobState
 from shop.staff.models import Person
+from tests import cast
 from tests.billing import make
 
 pytestmark = pytest.mark.django_db
@@ -19,7 +20,7 @@ pytestmark = pytest.mark.django_db
 
 @pytest.fixture
 def office() -> Person:
-    return make.person("office")
+    return cast.office()
 
 
 @pytest.fixture
