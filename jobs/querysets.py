@@ -73,6 +73,10 @@ class JobQuerySet(models.QuerySet[Any]):
             danger, models.F("promise_until").asc(nulls_last=True), "called_at"
         )
 
+    def with_facts(self) -> "JobQuerySet":
+        """With what a row of a list shows."""
+        return self.select_related("customer", "vehicle")
+
     def as_calls(self) -> "models.QuerySet[Any, Any]":
         """Named rows of what the day sheet shows of a waiting call; much cheaper than objects."""
         return self.values_list(*CALL_FACTS, named=True)

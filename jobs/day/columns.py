@@ -8,12 +8,14 @@ from typing import Any
 from jobs.day.calls import KINDS, place_words, vehicle_words
 from jobs.day.span import MINUTE, Span
 from jobs.day.words import late_words
+from jobs.forms.booking import write_seen
 from jobs.rules import Timing, expected_arrival, expected_end, minutes_late, minutes_overdue
 from jobs.states import MOVABLE_VISITS, UNDER_WAY, LockedIn, VisitState
 from shop.geo import Point, drive_minutes
+from shop.templatetags.bittern import STATES, disc
 
-# Below this a block has room for one line only.
-SHORT_ROWS = 5
+# The filling disc of each state of a visit, drawn once, and its word.
+MARKS: dict[str, tuple[str, str]] = {state: (disc(STATES[state][0]), STATES[state][1]) for state in VisitState.values}
 
 
 @dataclass(slots=True)
@@ -35,6 +37,9 @@ class Block:
     technician_id: int
     can: str
     is_danger: bool
+    mark: str
+    word: str
+    seen: str
     late: str = ""
     overdue: str = ""
     promise_from: int | None = None
@@ -45,10 +50,6 @@ class Block:
     drive_at: int = 0
     drive_rows: int = 0
     drive: int = 0
-
-    @property
-    def is_short(self) -> bool:
-        return self.rows < SHORT_ROWS
 
 
 @dataclass(slots=True)
@@ -144,6 +145,9 @@ def _block(row: Any, span: Span) -> Block:
         technician_id=row.technician_id,
         can="move" if row.state in MOVABLE_VISITS else "end" if row.state in UNDER_WAY else "",
         is_danger=row.job__locked_in != LockedIn.NOBODY,
+        mark=MARKS[row.state][0],
+        word=MARKS[row.state][1],
+        seen=write_seen(row.technician_id, start, end),
     )
 
 

@@ -52,6 +52,10 @@ class DaySheet:
         return self.span.place(self.now, self.now)[0] if shown else None
 
     @property
+    def now_minute(self) -> int:
+        return self.span.minute(self.now)
+
+    @property
     def now_clock(self) -> str:
         return self.span.clock(self.now)
 

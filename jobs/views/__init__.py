@@ -1,0 +1,1 @@
+"""Pages of jobs: one file for each page, its GET and its POSTs."""
