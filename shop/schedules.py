@@ -8,4 +8,9 @@ SCHEDULES: dict[str, dict[str, object]] = {
         "schedule": schedule(run_every=60),
         "options": {"expires": 55},
     },
+    "carry-on-key-work": {
+        "task": "vehicles.carry_on",
+        "schedule": schedule(run_every=60),
+        "options": {"expires": 55},
+    },
 }
