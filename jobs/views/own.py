@@ -7,14 +7,14 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from jobs.models import EventKind, JobEvent, Visit
-from shop.staff.access import StaffRequest, technician
+from shop.staff.access import StaffRequest, View, technician
 
 OwnView = Callable[..., HttpResponse]
 # What a technician may have typed into one of the forms of a visit.
 TYPED = ("words", "reason", "vin", "quantity")
 
 
-def on_own_visit(view: OwnView) -> OwnView:
+def on_own_visit(view: OwnView) -> View:
     """Gives the view the technician's own visit instead of its id; anybody else's is not there (404)."""
 
     @technician
