@@ -33,6 +33,7 @@ PLACES = (
     Place("Take call", "billing:take_call", frozenset({OFFICE, OWNER}), is_first_act=True),
     Place("Day sheet", "jobs:day", frozenset({OFFICE, OWNER})),
     Place("Round", "jobs:round", frozenset({TECHNICIAN})),
+    Place("My van", "stock:van", frozenset({TECHNICIAN})),
     Place("Jobs", "jobs:list", frozenset({OFFICE, OWNER})),
     Place("Customers", "customers:list", frozenset({OFFICE, OWNER})),
     Place("Stock", "stock:items", frozenset({OFFICE, OWNER})),

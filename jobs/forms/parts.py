@@ -4,6 +4,7 @@ from django import forms
 from django.db import models
 
 from shop.forms import PlainForm
+from shop.stock.forms.fields import QuantityField
 from shop.stock.models import SpoiledReason
 
 MOST = 500
@@ -24,17 +25,10 @@ USES = frozenset({Outcome.USED, Outcome.USED_FREE})
 
 
 class PartForm(PlainForm):
-    quantity = forms.IntegerField(
+    quantity = QuantityField(
         label="How many",
-        min_value=1,
-        max_value=MOST,
-        widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off", "class": "figures"}),
-        error_messages={
-            "required": "Say how many.",
-            "invalid": "Give a whole number.",
-            "min_value": "Give a number of at least one. What was not used is taken back instead.",
-            "max_value": f"At most {MOST} at a time.",
-        },
+        most=MOST,
+        error_messages={"min_value": "Give a number of at least one. What was not used is taken back instead."},
     )
     outcome = forms.ChoiceField(
         label="What became of it",

@@ -8,7 +8,7 @@ from django.core.validators import MinValueValidator
 from django.db import models
 from django.utils import timezone
 
-from shop.stock.querysets import ItemQuerySet
+from shop.stock.querysets import CostLayerQuerySet, ItemQuerySet
 
 
 class ItemKind(models.TextChoices):
@@ -149,6 +149,8 @@ class CostLayer(models.Model):
     taken = models.PositiveIntegerField(default=0)
     cost = models.DecimalField(max_digits=14, decimal_places=4)
 
+    objects: ClassVar[Any] = CostLayerQuerySet.as_manager()
+
     class Meta:
         ordering = ["at", "id"]
         indexes = [
@@ -160,7 +162,11 @@ class CostLayer(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.quantity - self.taken} of {self.quantity} {self.item}"
+        return f"{self.left} of {self.quantity} {self.item}"
+
+    @property
+    def left(self) -> int:
+        return self.quantity - self.taken
 
 
 class CostSlice(models.Model):

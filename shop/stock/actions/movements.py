@@ -1,4 +1,4 @@
-"""Every write on stock. Each locks the item's row first, so that movements of one item follow one another."""
+"""Movements of stock. Each locks the item's row first, so that movements of one item follow one another."""
 
 from datetime import datetime
 from decimal import Decimal

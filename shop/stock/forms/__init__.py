@@ -1,0 +1,1 @@
+"""Forms of stock, one for each action."""
