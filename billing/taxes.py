@@ -31,9 +31,7 @@ def shop_day(moment: datetime) -> date:
 
 
 def _rates_for(lines: Iterable[pricing.PriceLine], on: date) -> list[pricing.TaxRate]:
-    held = [
-        pricing.TaxRate(rate.tax_class, rate.name, rate.percent, rate.holds_from) for rate in TaxRate.objects.all()
-    ]
+    held = [pricing.TaxRate(rate.tax_class, rate.name, rate.percent, rate.holds_from) for rate in TaxRate.objects.all()]
     holding = list(pricing.rates_on(held, on))
     without = {line.tax_class for line in lines} - {rate.tax_class for rate in holding}
     return holding + [pricing.TaxRate(tax_class, NO_TAX, Decimal(0)) for tax_class in sorted(without)]
