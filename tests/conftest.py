@@ -16,4 +16,18 @@ Web, for tests marked `browser` (see tests/harness):
 - `eventually(check, within=10)`: waits until `check()` is true and returns its value.
 """
 
+from collections.abc import Generator
+
+import pytest
+
 pytest_plugins = ["tests.harness.servers", "tests.harness.site", "tests.harness.browser"]
+
+
+@pytest.fixture(autouse=True)
+def shop_read_anew() -> Generator[None]:
+    """No test sees the shop's row that another test has read and rolled back."""
+    from shop.models import Shop
+
+    Shop.forget()
+    yield
+    Shop.forget()
