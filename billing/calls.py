@@ -20,7 +20,7 @@ LAST_JOBS = 3
 ENDED_SHOWN_DAYS = 30
 MOST_DRAFTS = 100
 # What a slip says before anybody has typed.
-PREFILLED = frozenset({"locked_in", "payer", "promise_day", "promise_from", "promise_until", "dropped"})
+PREFILLED = frozenset({"locked_in", "payer", "promise_day", "promise_from", "promise_until", "dropped", "total"})
 
 END_REASONS = {
     "price": "Price too high",

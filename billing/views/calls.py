@@ -2,7 +2,7 @@
 
 from uuid import UUID
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
@@ -14,31 +14,31 @@ from billing.views.slip import typed_of
 from jobs.models import CallDraft
 from shop.http import see, tell
 from shop.models import SentForm
-from shop.staff.access import office
+from shop.staff.access import StaffRequest, office
 
 
 @office
 @require_GET
-def calls(request: HttpRequest) -> HttpResponse:
+def calls(request: StaffRequest) -> HttpResponse:
     """Calls not finished, and those of the last thirty days that ended without a job."""
     return render(request, "billing/calls.html", {"unfinished": unfinished_calls(), "ended": ended_calls()})
 
 
 @office
 @require_POST
-def keep_draft(request: HttpRequest, key: UUID) -> HttpResponse:
+def keep_draft(request: StaffRequest, key: UUID) -> HttpResponse:
     """Keeps what is typed so far; sent by the page every few seconds and as it is left."""
     typed = typed_of(request.POST)
     if is_worth_keeping(typed) and not SentForm.objects.filter(key=key).exists():
-        jobs.keep_draft(key, actor=request.user, typed=typed)  # type: ignore[arg-type]
+        jobs.keep_draft(key, actor=request.user, typed=typed)
     return HttpResponse(status=204)
 
 
 @office
 @require_POST
-def throw_away(request: HttpRequest, key: UUID) -> HttpResponse:
+def throw_away(request: StaffRequest, key: UUID) -> HttpResponse:
     """Puts an unfinished call among the ended ones."""
     draft = get_object_or_404(CallDraft, key=key)
-    end_call(key, actor=request.user, typed=draft.typed, reason=THROWN_AWAY)  # type: ignore[arg-type]
+    end_call(key, actor=request.user, typed=draft.typed, reason=THROWN_AWAY)
     tell(request, "Thrown away. It can be taken up again for 30 days.")
     return see(request, reverse("billing:calls"))

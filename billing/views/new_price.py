@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
@@ -19,13 +19,13 @@ from shop.errors import Refused
 from shop.http import is_htmx, see, tell, tell_refused
 from shop.models import Shop
 from shop.once import once
-from shop.staff.access import everyone
+from shop.staff.access import StaffRequest, everyone
 from shop.staff.roles import Role
 
 
 @everyone
 @require_http_methods(["GET", "POST"])
-def new_price(request: HttpRequest, number: int) -> HttpResponse:
+def new_price(request: StaffRequest, number: int) -> HttpResponse:
     """The lines of the price told last (or the price book's), to be typed over and told anew. Old prices stay."""
     job = get_object_or_404(Job.objects.for_user(request.user).select_related("customer", "vehicle"), number=number)
     if request.method == "GET":
@@ -43,7 +43,7 @@ def new_price(request: HttpRequest, number: int) -> HttpResponse:
 
 @everyone
 @require_POST
-def accept(request: HttpRequest, number: int, pk: int) -> HttpResponse:
+def accept(request: StaffRequest, number: int, pk: int) -> HttpResponse:
     """The yes to a price told before."""
     job = get_object_or_404(Job.objects.for_user(request.user), number=number)
     quotation = get_object_or_404(Quotation.objects.select_related("job"), pk=pk, job=job)
@@ -53,7 +53,7 @@ def accept(request: HttpRequest, number: int, pk: int) -> HttpResponse:
         return see(request, back_to_job(request, job))
 
     def do() -> str:
-        accept_price(quotation, actor=request.user, accepted_by=form.cleaned_data["accepted_by"])  # type: ignore[arg-type]
+        accept_price(quotation, actor=request.user, accepted_by=form.cleaned_data["accepted_by"])
         tell(request, "Price accepted.")
         return back_to_job(request, job)
 
@@ -64,9 +64,9 @@ def accept(request: HttpRequest, number: int, pk: int) -> HttpResponse:
         return see(request, back_to_job(request, job))
 
 
-def back_to_job(request: HttpRequest, job: Job) -> str:
+def back_to_job(request: StaffRequest, job: Job) -> str:
     """The page of the job for this person: the desk's, or the phone's of their own live visit."""
-    if request.user.roles & {Role.OFFICE, Role.OWNER}:  # type: ignore[union-attr]
+    if request.user.roles & {Role.OFFICE, Role.OWNER}:
         return reverse("jobs:show", args=[job.number])
     visit = Visit.objects.for_user(request.user).standing().filter(job=job).order_by("-during").first()
     return reverse("jobs:visit", args=[visit.pk]) if visit else reverse("jobs:round")
@@ -82,10 +82,10 @@ def _time_of(job: Job) -> Any:
     return job.promise_from or job.called_at
 
 
-def _tell(request: HttpRequest, job: Job, part: PricePart, form: TellPriceForm) -> HttpResponse:
+def _tell(request: StaffRequest, job: Job, part: PricePart, form: TellPriceForm) -> HttpResponse:
     def do() -> str:
         said = form.said_yes(job.caller_name or job.customer.name)
-        tell_price(job, actor=request.user, lines=part.lines.lines(), accepted_by=said)  # type: ignore[arg-type]
+        tell_price(job, actor=request.user, lines=part.lines.lines(), accepted_by=said)
         tell(request, "Price told and accepted." if said else "Price told. It is not accepted yet.")
         return back_to_job(request, job)
 
@@ -97,7 +97,7 @@ def _tell(request: HttpRequest, job: Job, part: PricePart, form: TellPriceForm) 
 
 
 def _show(
-    request: HttpRequest, job: Job, part: PricePart, form: TellPriceForm, *, act: str = "", is_refused: bool = False
+    request: StaffRequest, job: Job, part: PricePart, form: TellPriceForm, *, act: str = "", is_refused: bool = False
 ) -> HttpResponse:
     context: dict[str, Any] = {
         "job": job,
@@ -108,7 +108,7 @@ def _show(
     }
     if act and is_htmx(request):
         return render(request, f"billing/_price.html#{'sum' if act == 'total' else 'price'}", context)
-    at_desk = request.user.roles & {Role.OFFICE, Role.OWNER}  # type: ignore[union-attr]
+    at_desk = request.user.roles & {Role.OFFICE, Role.OWNER}
     context |= {
         "base": "shop/base.html" if at_desk else "shop/phone.html",
         "at_desk": bool(at_desk),

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from typing import Any
 
 from django.core.exceptions import BadRequest, PermissionDenied
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
@@ -19,17 +19,17 @@ from jobs.states import KindOfWork
 from shop.errors import Refused
 from shop.http import see, tell, tell_refused
 from shop.once import once
-from shop.staff.access import everyone, office, owner
+from shop.staff.access import StaffRequest, everyone, office, owner
 from shop.staff.roles import Role
 
 
 @office
 @require_http_methods(["GET", "POST"])
-def price_book(request: HttpRequest) -> HttpResponse:
+def price_book(request: StaffRequest) -> HttpResponse:
     """The whole book on one page; `do` of a POST names the part that the owner changes."""
     if request.method == "GET":
         return _page(request)
-    if Role.OWNER not in request.user.roles:  # type: ignore[union-attr]
+    if Role.OWNER not in request.user.roles:
         raise PermissionDenied
     write = _WRITES.get(request.POST.get("do", ""))
     if write is None:
@@ -39,11 +39,11 @@ def price_book(request: HttpRequest) -> HttpResponse:
 
 @owner
 @require_POST
-def remove_tax_rate(request: HttpRequest, pk: int) -> HttpResponse:
+def remove_tax_rate(request: StaffRequest, pk: int) -> HttpResponse:
     """Takes back a tax rate that does not hold yet."""
     rate = get_object_or_404(TaxRate, pk=pk)
     try:
-        prices.remove_tax_rate(rate, actor=request.user, today=timezone.localdate())  # type: ignore[arg-type]
+        prices.remove_tax_rate(rate, actor=request.user, today=timezone.localdate())
         tell(request, f"{rate} from {rate.holds_from} is taken back.")
     except Refused as refused:
         tell_refused(request, str(refused))
@@ -52,33 +52,33 @@ def remove_tax_rate(request: HttpRequest, pk: int) -> HttpResponse:
 
 @everyone
 @require_GET
-def find_item(request: HttpRequest) -> HttpResponse:
+def find_item(request: StaffRequest) -> HttpResponse:
     """Items of the shop with their prices, found while typing two letters (`?q=`)."""
     return render(request, "billing/_items_found.html", {"found": find_items(request.GET.get("q", ""))})
 
 
-def _change_bands(request: HttpRequest) -> HttpResponse:
+def _change_bands(request: StaffRequest) -> HttpResponse:
     form = BandsForm(request.POST)
     if not form.is_valid():
         return _page(request, bands=form)
     return _write(request, "Call-out changed.", prices.set_call_out_bands, bands=form.bands)
 
 
-def _change_labour(request: HttpRequest) -> HttpResponse:
+def _change_labour(request: StaffRequest) -> HttpResponse:
     form = LabourBookForm(request.POST)
     if not form.is_valid():
         return _page(request, labour=form)
     return _write(request, "Labour changed.", prices.set_labour_prices, prices=form.prices)
 
 
-def _change_after_hours(request: HttpRequest) -> HttpResponse:
+def _change_after_hours(request: StaffRequest) -> HttpResponse:
     form = AfterHoursForm(request.POST, book=current_book())
     if not form.is_valid():
         return _page(request, after_hours=form)
     return _write(request, "After hours changed.", prices.change_price_book, **form.cleaned_data)
 
 
-def _add_tax(request: HttpRequest) -> HttpResponse:
+def _add_tax(request: StaffRequest) -> HttpResponse:
     form = TaxRateForm(request.POST)
     if not form.is_valid():
         return _page(request, tax=form)
@@ -89,7 +89,7 @@ def _add_tax(request: HttpRequest) -> HttpResponse:
         return _page(request, tax=form)
 
 
-_WRITES: dict[str, Callable[[HttpRequest], HttpResponse]] = {
+_WRITES: dict[str, Callable[[StaffRequest], HttpResponse]] = {
     "bands": _change_bands,
     "labour": _change_labour,
     "after_hours": _change_after_hours,
@@ -97,7 +97,7 @@ _WRITES: dict[str, Callable[[HttpRequest], HttpResponse]] = {
 }
 
 
-def _write(request: HttpRequest, words: str, action: Callable[..., Any], **facts: Any) -> HttpResponse:
+def _write(request: StaffRequest, words: str, action: Callable[..., Any], **facts: Any) -> HttpResponse:
     def do() -> str:
         action(actor=request.user, **facts)
         tell(request, f"{words} Prices told before keep theirs.")
@@ -106,10 +106,10 @@ def _write(request: HttpRequest, words: str, action: Callable[..., Any], **facts
     return see(request, once(request, do))
 
 
-def _page(request: HttpRequest, **sent: Any) -> HttpResponse:
+def _page(request: StaffRequest, **sent: Any) -> HttpResponse:
     book = current_book()
     context: dict[str, Any] = {
-        "may_change": Role.OWNER in request.user.roles,  # type: ignore[union-attr]
+        "may_change": Role.OWNER in request.user.roles,
         "book": book,
         "rates": TaxRate.objects.all(),
         "today": timezone.localdate(),

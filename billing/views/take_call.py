@@ -4,7 +4,7 @@ from typing import Any
 from uuid import UUID, uuid4
 
 from django.core.exceptions import SuspiciousOperation
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.http import urlencode
@@ -31,14 +31,14 @@ from shop.errors import Refused
 from shop.http import is_htmx, see, tell
 from shop.models import SentForm, Shop
 from shop.once import once
-from shop.staff.access import office
+from shop.staff.access import StaffRequest, office
 
 DRAFTS_OFFERED = 3
 
 
 @office
 @require_http_methods(["GET", "POST"])
-def take_call(request: HttpRequest) -> HttpResponse:
+def take_call(request: StaffRequest) -> HttpResponse:
     """GET lays out a new slip or a kept one (`?draft=`); POST takes the call, ends it, or works one button of it."""
     if request.method == "GET":
         return _lay_out(request)
@@ -52,7 +52,7 @@ def take_call(request: HttpRequest) -> HttpResponse:
     return _show(request, key, typed, act=act)
 
 
-def _lay_out(request: HttpRequest) -> HttpResponse:
+def _lay_out(request: StaffRequest) -> HttpResponse:
     wanted = request.GET.get("draft", "")
     if wanted:
         key = _read_key(wanted)
@@ -68,7 +68,7 @@ def _lay_out(request: HttpRequest) -> HttpResponse:
     return _show(request, uuid4(), typed)
 
 
-def _take(request: HttpRequest, key: UUID, typed: Typed) -> HttpResponse:
+def _take(request: StaffRequest, key: UUID, typed: Typed) -> HttpResponse:
     form = CallForm(typed)
     part = proposed_part(typed, circumstances(typed))
     if not form.is_valid() or not part.lines.is_valid():
@@ -77,7 +77,7 @@ def _take(request: HttpRequest, key: UUID, typed: Typed) -> HttpResponse:
 
     def do() -> str:
         lines = part.lines.lines()
-        made.append(take_priced_call(actor=request.user, call=form.facts(), lines=lines, minutes=part.minutes, key=key))  # type: ignore[arg-type]
+        made.append(take_priced_call(actor=request.user, call=form.facts(), lines=lines, minutes=part.minutes, key=key))
         return f"{reverse('jobs:day')}?{urlencode({'job': made[0].number})}"
 
     try:
@@ -94,10 +94,10 @@ def _words_for(job: Job) -> str:
     return f"{first} {job.get_locked_in_display()} is locked in." if job.is_emergency else first
 
 
-def _end(request: HttpRequest, key: UUID, typed: Typed) -> HttpResponse:
+def _end(request: StaffRequest, key: UUID, typed: Typed) -> HttpResponse:
     reason = request.POST.get("end_reason", "")
     try:
-        end_call(key, actor=request.user, typed=typed, reason=reason)  # type: ignore[arg-type]
+        end_call(key, actor=request.user, typed=typed, reason=reason)
     except Refused as refused:
         form = CallForm(typed)
         form.is_valid()
@@ -107,7 +107,7 @@ def _end(request: HttpRequest, key: UUID, typed: Typed) -> HttpResponse:
 
 
 def _show(
-    request: HttpRequest,
+    request: StaffRequest,
     key: UUID,
     typed: Typed,
     *,
@@ -151,7 +151,7 @@ def _look_up(typed: Typed) -> list[Customer]:
     return list(Customer.objects.matching(text).with_contacts().order_by("name")[:6]) if text else []
 
 
-def _key_sent(request: HttpRequest) -> UUID:
+def _key_sent(request: StaffRequest) -> UUID:
     return _read_key(request.POST.get("form_key", ""))
 
 

@@ -119,7 +119,6 @@ form.addEventListener("click", async (event) => {
   if (caller) {
     event.preventDefault();
     await askWhole(`choose-${caller.dataset.customer}`);
-    if (caller.dataset.vehicle) choose("vehicle", caller.dataset.vehicle);
     goOn(document.querySelector("#id_caller_name") ?? document.querySelector("#id_phone"));
   } else if (button && /^(forget|place-|when-)/.test(button.value)) {
     event.preventDefault();
@@ -136,10 +135,26 @@ function land(place) {
   else if (there) goOn(there);
 }
 
-function choose(name, value) {
-  const radio = form.querySelector(`input[name="${name}"][value="${CSS.escape(value)}"]`);
-  if (radio) radio.checked = true;
+// A VIN is read while it is typed; a year that it offers is one press away.
+let reading;
+form.addEventListener("input", (event) => {
+  if (event.target.id !== "id_vin") return;
+  clearTimeout(reading);
+  reading = setTimeout(() => readVin(event.target.value), 200);
+});
+
+function readVin(vin) {
+  const source = document.querySelector("#asks-vin");
+  htmx.ajax("GET", form.dataset.readVin, { source, target: "#vin-read", swap: "innerHTML", values: { vin } });
 }
+
+form.addEventListener("click", (event) => {
+  const offer = event.target.closest("[data-fill]");
+  const field = offer && form.elements[offer.dataset.fill];
+  if (!field) return;
+  field.value = offer.dataset.value;
+  field.focus();
+});
 
 form.addEventListener("change", (event) => {
   if (PRICED_BY.test(event.target.name)) askLater("price", 0);
