@@ -1,6 +1,7 @@
 """The end of a visit: finish, draft, and the keys handed over."""
 
 from datetime import datetime
+from decimal import Decimal
 from typing import Any
 
 from django.db import transaction
@@ -29,6 +30,7 @@ def finish_and_draft(
     words: str = "",
     vin: str = "",
     needs_another_visit: bool = False,
+    drive_km: Decimal | None = None,
 ) -> Invoice | None:
     """Finishes a visit at the times given and draws up the invoice; none while another visit is needed.
 
@@ -41,7 +43,12 @@ def finish_and_draft(
             visit, actor=actor, set_off_at=set_off_at, arrived_at=arrived_at, finished_at=None, reason="At the finish."
         )
     done = jobs.finish_visit(
-        visit, actor=actor, at=finished_at, needs_another_visit=needs_another_visit, words=words.strip()
+        visit,
+        actor=actor,
+        at=finished_at,
+        needs_another_visit=needs_another_visit,
+        words=words.strip(),
+        drive_km=drive_km,
     )
     return None if needs_another_visit else draft_invoice(done.job, actor=actor)
 

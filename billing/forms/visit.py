@@ -1,6 +1,7 @@
 """The technician's forms at the end of a visit."""
 
 from datetime import datetime, timedelta
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -26,6 +27,15 @@ class FinishForm(PlainForm):
     )
     vin = forms.CharField(required=False, max_length=40, label="VIN", widget=CodeInput)
     nothing_used = forms.BooleanField(required=False, label="Nothing was used")
+    drive_km = forms.DecimalField(
+        required=False,
+        min_value=Decimal(0),
+        max_value=Decimal(2000),
+        max_digits=6,
+        decimal_places=1,
+        label="Km driven, there and back",
+        widget=forms.TextInput(attrs={"inputmode": "decimal", "class": "figures"}),
+    )
     needs_another_visit = forms.BooleanField(required=False, label="Another visit is needed")
 
     def __init__(self, *args: Any, visit: Visit, asks_parts: bool, asks_vin: bool, **kwargs: Any) -> None:

@@ -10,11 +10,13 @@ from django.views.decorators.http import require_http_methods
 
 from billing.actions.handover import finish_and_draft
 from billing.forms.visit import FinishForm
+from billing.prices import distance_from_shop, point_of
 from jobs.models import EventKind, PartUse, Visit
 from jobs.rules import Lack, Missing, missing_to_finish
 from jobs.states import USES_PARTS, VisitState
 from shop.errors import Refused
 from shop.http import render_form, see, tell
+from shop.models import Shop
 from shop.once import once
 from shop.staff.access import StaffRequest, technician
 
@@ -61,10 +63,12 @@ def _lacks(visit: Visit, *, has_parts: bool) -> list[Lack]:
 
 def _form(request: StaffRequest, visit: Visit, lacks: list[Lack]) -> FinishForm:
     missing = {lack.what for lack in lacks}
+    away = distance_from_shop(Shop.current(), point_of(visit.job))
     initial: dict[str, Any] = {
         "set_off_at": visit.set_off_at,
         "arrived_at": visit.arrived_at,
         "finished_at": timezone.now(),
+        "drive_km": 2 * away if away is not None else None,
     }
     return FinishForm(
         request.POST or None,

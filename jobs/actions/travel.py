@@ -59,14 +59,16 @@ def finish_visit(
     at: datetime | None = None,
     needs_another_visit: bool = False,
     words: str = "",
+    drive_km: Decimal | None = None,
 ) -> Visit:
     """Ends a visit. The job is finished with it, or waits again when another visit is needed.
 
-    Booked time that was not needed is given back to the diary.
+    Booked time that was not needed is given back to the diary. `drive_km` is what was driven for it, there and back.
     """
     locked = _step(visit, VisitState.FINISHED)
     locked.finished_at = at or timezone.now()
     check_times(locked.set_off_at, locked.arrived_at, locked.finished_at)
+    locked.drive_km = drive_km if drive_km is not None else locked.drive_km
     _free_unneeded_time(locked)
     job = locked.job
     job_state = JobState.WAITING if needs_another_visit else JobState.FINISHED
@@ -74,7 +76,8 @@ def finish_visit(
     job.state = job_state
     job.save(update_fields=["finished_at", "state"])
     words = words or ("Another visit is needed." if needs_another_visit else "")
-    return _keep(locked, EventKind.FINISHED, job_state, actor, locked.finished_at, "finished_at", "during", words=words)
+    fields = ("finished_at", "during", "drive_km")
+    return _keep(locked, EventKind.FINISHED, job_state, actor, locked.finished_at, *fields, words=words)
 
 
 @transaction.atomic
