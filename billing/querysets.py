@@ -61,12 +61,11 @@ class InvoiceQuerySet(models.QuerySet[Any]):
         return self.filter(found)
 
     def sums(self) -> dict[str, Any]:
-        """Together: how many, their total, what is paid of it and what is open."""
+        """Together: how many, what they come to and what is open of it."""
         zero = Decimal(0)
         return self.aggregate(
             count=models.Count("pk"),
-            total=Coalesce(models.Sum("total"), zero),
-            paid=Coalesce(models.Sum("paid"), zero),
+            sum=Coalesce(models.Sum("total"), zero),
             balance=Coalesce(models.Sum(F("total") - F("paid")), zero),
         )
 
