@@ -1,6 +1,7 @@
 """A technician's steps through a visit: set off, arrive, finish; and times put right afterwards."""
 
 from datetime import datetime, timedelta
+from decimal import Decimal
 
 from django.db import transaction
 from django.db.backends.postgresql.psycopg_any import DateTimeTZRange
