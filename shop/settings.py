@@ -72,6 +72,7 @@ TEMPLATES = [
             "builtins": [
                 "django.templatetags.static",
                 "django_htmx.templatetags.django_htmx",
+                "template_partials.templatetags.partials",
                 "shop.templatetags.bittern",
             ],
         },
