@@ -9,11 +9,12 @@ from billing.demo import words
 from billing.demo.base import LABOUR, Cast
 from billing.demo.crowd import point_in
 from billing.models import Invoice, PaymentMethod
-from billing.prices import point_of, propose_lines
+from billing.prices import distance_from_shop, point_of, propose_lines
 from jobs import actions as jobs
 from jobs.models import Job, Payer, Visit
 from jobs.states import JobState, KindOfWork
 from shop.customers.models import Customer, CustomerKind
+from shop.models import Shop
 from shop.staff.models import Person
 from shop.stock.models import Item, SpoiledReason
 from vehicles.models import Vehicle
@@ -152,7 +153,9 @@ def work(
     use_parts(rng, cast, job, call, visit, at=arrived + timedelta(minutes=on_site // 2))
     if rng.random() < 0.5:
         jobs.add_note(job, actor=person, visit=visit, words="All keys tried, owner shown.", at=arrived)
-    jobs.finish_visit(visit, actor=person, at=arrived + timedelta(minutes=on_site))
+    away = distance_from_shop(Shop.current(), point_of(job))
+    driven = None if away is None else 2 * away
+    jobs.finish_visit(visit, actor=person, at=arrived + timedelta(minutes=on_site), drive_km=driven)
 
 
 def use_parts(rng: Random, cast: Cast, job: Job, call: Call, visit: Visit, *, at: datetime) -> None:
