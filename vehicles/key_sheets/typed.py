@@ -26,6 +26,7 @@ from vehicles.keys import (
     ImpossibleSystem,
     KeysError,
     KeySystem,
+    count_bittings,
     even_depths,
     even_positions,
     inch,
@@ -166,7 +167,10 @@ def _with_rules(plain: dict[str, Any], system: KeySystem, text: Mapping[str, str
                 )
                 raise ImpossibleSystem(field, words[0].upper() + words[1:]) from None
             rules.append(rule)
-    return KeySystem(**plain, rules=rules)
+    whole = KeySystem(**plain, rules=rules)
+    if rules and not count_bittings(whole):
+        raise ImpossibleSystem(FIELDS[rules[0].name], "MACS and the rules together allow no key at all.")
+    return whole
 
 
 def typed_from(system: KeySystem) -> dict[str, Any]:
