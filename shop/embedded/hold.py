@@ -47,6 +47,7 @@ class Hold:
             if self._keeper is None or self._keeper.returncode is not None:
                 self._keeper = self._start_keeper()
             time.sleep(0.02)
+        self._keeper = None
 
     def drop(self) -> None:
         """Give the share back."""

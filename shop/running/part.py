@@ -21,6 +21,7 @@ def main() -> int:
     from django.conf import settings
 
     from shop.embedded.hold import Hold
+    from shop.embedded.leash import call_it
     from shop.running.parts import all_parts
     from shop.running.servers import own_servers
     from shop.running.starting import end_with
@@ -29,6 +30,7 @@ def main() -> int:
     is_page = chosen.name.startswith("web-")
     listening = socket.socket(fileno=chosen.socket) if is_page else socket.socket()
     part = next(one for one in all_parts(listening, settings.STATE, own_servers()) if one.name == chosen.name)
+    call_it(f"bittern-{part.name}")
     end_with(chosen.parent, part.last_signal)
     shares = [Hold(name, settings.STATE) for name in own_servers()]
     code = exit_code(part)

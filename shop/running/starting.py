@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from shop.embedded.kinds import open_log
-from shop.embedded.leash import die_with_parent
+from shop.embedded.leash import call_it, die_with_parent
 from shop.embedded.places import Places
 from shop.running.parts import Part
 from shop.running.supervisor import exit_code
@@ -51,6 +51,7 @@ class Starter:
         code = 1
         try:
             os.setsid()
+            call_it(f"bittern-{part.name}")
             self.leave()
             if not part.serves:
                 self.listening.close()
