@@ -3,6 +3,7 @@
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
+from django.views.decorators.vary import vary_on_headers
 
 from shop.customers.models import Customer
 from shop.customers.paging import page_of
@@ -13,6 +14,7 @@ LONGEST_SEARCH = 100
 
 
 @office
+@vary_on_headers("HX-Request")
 @require_safe
 def customers(request: StaffRequest) -> HttpResponse:
     text = request.GET.get("q", "").replace("\0", "").strip()[:LONGEST_SEARCH]
