@@ -1,7 +1,8 @@
 """Papers made in the background. Doing any of these twice makes one paper."""
 
 import logging
-from itertools import chain
+import time
+from collections.abc import Callable, Iterator
 
 from celery import shared_task
 
@@ -9,8 +10,8 @@ from billing.actions import papers
 from billing.actions.waiting import MAKE_INVOICE_PAPER, MAKE_RECEIPT
 from billing.models import Invoice, Payment
 
-# Enough to catch up after a night without worker, few enough to stay well under the queue's visibility timeout.
-AT_ONCE = 100
+AT_ONCE = 200
+SLICE_SECONDS = 2.0
 
 log = logging.getLogger(__name__)
 
@@ -31,13 +32,32 @@ def make_receipt(payment_id: int) -> None:
 def make_waiting_papers() -> None:
     """Makes the papers whose ask was never heard: broker down, worker killed, files lost from the queue.
 
-    The newest first: somebody may be waiting for those.
+    The newest first, because somebody waits for it. Many are made slice by slice, so that a paper asked for meanwhile
+    is not kept waiting behind them.
     """
-    invoices = Invoice.objects.without_paper().order_by("-id").values_list("id", flat=True)[:AT_ONCE]
-    payments = Payment.objects.without_receipt().order_by("-id").values_list("id", flat=True)[:AT_ONCE]
-    for make, row in chain(((papers.make_paper, i) for i in invoices), ((papers.make_receipt, p) for p in payments)):
-        try:
-            make(row)
-        except Exception:
-            # One paper that cannot be made must not hold up the others; it is tried again in a minute.
-            log.exception("A paper could not be made: %s %s", make.__name__, row)
+    until, made = time.monotonic() + SLICE_SECONDS, 0
+    for make, row in _waiting():
+        if time.monotonic() > until:
+            break
+        made += _is_made(make, row)
+    else:
+        return
+    if made:
+        make_waiting_papers.delay()
+
+
+def _waiting() -> Iterator[tuple[Callable[[int], object], int]]:
+    for row in Invoice.objects.without_paper().order_by("-id").values_list("id", flat=True)[:AT_ONCE]:
+        yield papers.make_paper, row
+    for row in Payment.objects.without_receipt().order_by("-id").values_list("id", flat=True)[:AT_ONCE]:
+        yield papers.make_receipt, row
+
+
+def _is_made(make: Callable[[int], object], row: int) -> bool:
+    try:
+        make(row)
+    except Exception:
+        # One paper that cannot be made must not hold up the others; it is tried again in a minute.
+        log.exception("A paper could not be made: %s", row)
+        return False
+    return True
