@@ -47,22 +47,23 @@ class SpecimenForm(PlainForm):
 @owner
 @require_safe
 def specimen(request: HttpRequest) -> HttpResponse:
-    return render(request, "shop/specimen.html", _parts())
+    return render(request, "shop/specimen.html", parts())
 
 
 @owner
 @require_safe
 def phone_specimen(request: HttpRequest) -> HttpResponse:
-    return render(request, "shop/specimen_phone.html", _parts())
+    return render(request, "shop/specimen_phone.html", parts())
 
 
 @owner
 @require_safe
 def paper_specimen(request: HttpRequest) -> HttpResponse:
-    return render(request, "shop/specimen_paper.html", _parts())
+    return render(request, "shop/specimen_paper.html", parts())
 
 
-def _parts() -> dict[str, object]:
+def parts() -> dict[str, object]:
+    """What the specimen pages show."""
     now = timezone.now()
     refused = SpecimenForm({"phone": "call me", "price": "12.345", "when": "", "who": "child"})
     refused.is_valid()
