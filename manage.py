@@ -4,18 +4,9 @@
 import os
 import sys
 
-WITHOUT_DATABASE = {
-    "",
-    "help",
-    "--help",
-    "-h",
-    "version",
-    "--version",
-    "collectstatic",
-    "findstatic",
-    "diffsettings",
-    "up",
-}
+WITHOUT_DATABASE = {"", "help", "--help", "-h", "version", "--version", "collectstatic", "findstatic", "diffsettings"}
+"""Commands that need no database, and those that see to it themselves."""
+WITHOUT_DATABASE |= {"up", "clean_state"}
 
 
 def _hold_database() -> None:

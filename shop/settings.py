@@ -1,6 +1,6 @@
 """Settings of the site. Values come from the environment (see .env.example); shop facts live in the database."""
 
-from urllib.parse import quote, urlsplit
+from urllib.parse import parse_qsl, quote, unquote, urlsplit
 
 from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
@@ -94,12 +94,13 @@ def _database() -> dict[str, object]:
                 "Leave it empty to use the database that comes with the program."
             )
         named = {
-            "NAME": parts.path.strip("/"),
-            "USER": parts.username or "",
-            "PASSWORD": parts.password or "",
+            "NAME": unquote(parts.path.strip("/")),
+            "USER": unquote(parts.username or ""),
+            "PASSWORD": unquote(parts.password or ""),
             "HOST": parts.hostname or "",
             "PORT": str(parts.port or ""),
         }
+        options |= dict(parse_qsl(parts.query))
     return {"ENGINE": "django.db.backends.postgresql", "OPTIONS": options, "CONN_HEALTH_CHECKS": True, **named}
 
 
