@@ -22,7 +22,7 @@ class DraftLineForm(PlainForm):
     """One line. `line` is the id of the stored line it came from; a blank one is a line that is not used."""
 
     line = forms.IntegerField(required=False, widget=forms.HiddenInput)
-    kind = forms.ChoiceField(choices=LineKind, label="Kind")
+    kind = forms.ChoiceField(choices=LineKind, label="Kind", initial=LineKind.OTHER)
     text = forms.CharField(required=False, max_length=200, label="Description")
     quantity = QuantityField(required=False, label="Quantity")
     unit_price = MoneyField(required=False, allow_negative=True, label="Price")

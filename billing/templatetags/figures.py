@@ -1,5 +1,6 @@
 """Figures as papers and margins show them."""
 
+from datetime import date
 from decimal import Decimal
 
 from django import template
@@ -23,12 +24,25 @@ def percent(figure: Decimal | None) -> str:
 
 
 @register.filter
-def minus(amount: Decimal) -> str:
-    """An amount with a true minus sign, so that a loss is not read past."""
-    return str(amount).replace("-", "−")
+def figure(amount: Decimal) -> str:
+    """An amount without its currency: `1,234.50`, with a true minus sign, so that a loss is not read past."""
+    return f"{amount:,}".replace("-", "−")
+
+
+@register.filter
+def size(amount: Decimal) -> Decimal:
+    """An amount without its sign, where words say which way it goes."""
+    return abs(amount)
 
 
 @register.filter
 def margin(job: object) -> JobMargin:
     """The margin of a job loaded with it."""
     return margin_of(job)
+
+
+@register.filter
+def days_over(due_on: date, today: date) -> str:
+    """`1 day overdue`, `27 days overdue`."""
+    days = (today - due_on).days
+    return f"{days} day{'' if days == 1 else 's'} overdue"
