@@ -28,7 +28,7 @@ def use_part(
 ) -> PartUse:
     """Takes an item from a place for a job. Raises Refused for less than one."""
     _check_open_for_parts(job)
-    movement = stock.use(item, actor=actor, place=place, quantity=quantity, at=at)
+    movement = stock.use(item, actor=actor, place=place, quantity=quantity, at=at, note=f"Job {job.number}")
     return _keep(job, visit, movement, quantity, is_charged)
 
 
@@ -47,6 +47,7 @@ def spoil_part(
 ) -> PartUse:
     """An item used up without becoming a key for the customer: it costs the job, and is not charged."""
     _check_open_for_parts(job)
+    note = f"Job {job.number}. {note}".removesuffix(". ")[:200]
     movement = stock.spoil(item, actor=actor, place=place, quantity=quantity, reason=reason, at=at, note=note)
     return _keep(job, visit, movement, quantity, is_charged=False)
 

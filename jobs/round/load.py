@@ -131,7 +131,8 @@ def promise_words(start: datetime | None, end: datetime | None, now: datetime) -
     """The promise as `14:00–15:00`, with its day when that is not today; nothing when none was made."""
     if start is None or end is None:
         return ""
-    return window_words(start, end, now=now, zone=timezone.get_current_timezone())
+    words = window_words(start, end, now=now, zone=timezone.get_current_timezone())
+    return words.replace("Tomorrow", "tomorrow")
 
 
 def lateness(timing: Timing, arrival: datetime, promise_until: datetime | None) -> str:

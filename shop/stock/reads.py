@@ -68,6 +68,13 @@ def _quantities(item: Any, places: Sequence[Place]) -> list[int | None]:
     return [held.get(place.pk) for place in places]
 
 
+def fine_cost(cost: Decimal, currency: str) -> str:
+    """The cost of one, with more decimals than the currency has only where they say something."""
+    digits = minor_units(currency)
+    exponent = cost.normalize().as_tuple().exponent
+    return f"{cost:,.{max(digits, -exponent if isinstance(exponent, int) else 0)}f} {currency}"
+
+
 def ledger_of(item: Item, *, before: int | None, size: int = PAGE) -> tuple[list[Movement], int | None]:
     """The youngest movements of an item, and the id before which the next page lies."""
     movements = Movement.objects.filter(item=item).select_related("place", "by").order_by("-pk")
@@ -77,8 +84,8 @@ def ledger_of(item: Item, *, before: int | None, size: int = PAGE) -> tuple[list
     return found[:size], found[size - 1].pk if len(found) > size else None
 
 
-def layers_of(item: Item) -> list[CostLayer]:
-    """Receipts of which something is left, oldest first, each with what its rest cost."""
+def layers_of(item: Item) -> list[Any]:
+    """Receipts of which something is left, oldest first, each with what its rest cost (`left_cost`)."""
     digits = minor_units(Shop.current().currency)
     return list(CostLayer.objects.filter(item=item).open().with_left_cost(digits).order_by("at", "id"))
 

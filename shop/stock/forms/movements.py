@@ -11,10 +11,8 @@ from shop.stock.models import Place, SpoiledReason
 
 def _place(label: str, **kwargs: Any) -> forms.ModelChoiceField:
     words = {"required": "Choose a place.", "invalid_choice": "Choose one of the places."}
-    # In a list of its own, so that each form asks the database once.
-    return forms.ModelChoiceField(
-        Place.objects.order_by("kind", "name"), label=label, empty_label=None, error_messages=words, **kwargs
-    )
+    kwargs.setdefault("empty_label", None)
+    return forms.ModelChoiceField(Place.objects.order_by("kind", "name"), label=label, error_messages=words, **kwargs)
 
 
 class ReceiveForm(PlainForm):
@@ -28,7 +26,7 @@ class ReceiveForm(PlainForm):
 
 class MoveForm(PlainForm):
     origin = _place("From")
-    target = _place("To")
+    target = _place("To", empty_label="Choose a place")
     quantity = QuantityField(label="How many")
 
 

@@ -9,12 +9,13 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from shop.errors import Refused
 from shop.http import is_htmx, render_form, see, tell
+from shop.models import Shop
 from shop.once import once
 from shop.staff.access import StaffRequest, office, owner
 from shop.stock.actions import add_item, change_item
 from shop.stock.forms.catalogue import ItemForm
 from shop.stock.models import Item
-from shop.stock.reads import SHOWN, chosen, layers_of, ledger_of, page_of_items
+from shop.stock.reads import SHOWN, chosen, fine_cost, layers_of, ledger_of, page_of_items
 
 FACTS = ("number", "name", "kind", "price", "tax_class", "supplier", "is_active")
 
@@ -34,14 +35,16 @@ def items(request: StaffRequest) -> HttpResponse:
 def item(request: StaffRequest, pk: int) -> HttpResponse:
     kept = get_object_or_404(Item.objects.select_related("supplier"), pk=pk)
     movements, before = ledger_of(kept, before=_number(request))
-    context = {
+    layers = layers_of(kept) if request.user.is_owner else []
+    context: dict[str, Any] = {
         "item": kept,
         "balances": kept.balances.select_related("place").order_by("place__kind", "place__name"),
         "movements": movements,
         "before": before,
-        "layers": layers_of(kept) if request.user.is_owner else [],
+        "layers": layers,
     }
-    context["value"] = sum(layer.left_cost for layer in context["layers"])
+    context["last_cost"] = fine_cost(kept.last_cost, Shop.current().currency)
+    context["value"] = sum(layer.left_cost for layer in layers)
     return render(request, "stock/item.html", context)
 
 
