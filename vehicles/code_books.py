@@ -11,7 +11,17 @@ from vehicles.keys import Bitting
 from vehicles.models import CodeBook, CodeRow, KeySystemSheet
 from vehicles.querysets_keys import CodeRowQuerySet
 
-__all__ = ["bittings", "bittings_for", "codes_for", "fingerprint", "has_book", "look_for_cuts", "look_up", "require"]
+__all__ = [
+    "bittings",
+    "bittings_among",
+    "bittings_for",
+    "codes_for",
+    "fingerprint",
+    "has_book",
+    "look_for_cuts",
+    "look_up",
+    "require",
+]
 
 
 def codes_for(sheet: KeySystemSheet, known: Sequence[str | None]) -> CodeRowQuerySet:
@@ -23,6 +33,12 @@ def codes_for(sheet: KeySystemSheet, known: Sequence[str | None]) -> CodeRowQuer
 def bittings_for(sheet: KeySystemSheet, known: Sequence[str | None]) -> set[Bitting]:
     """The different bittings of the system's books that fit, for `completions(code_book=...)` and `decode`."""
     return {tuple(labels) for labels in codes_for(sheet, known).values_list("labels", flat=True).iterator()}
+
+
+def bittings_among(sheet: KeySystemSheet, choices: Sequence[Sequence[str]]) -> set[Bitting]:
+    """The different bittings of the system's books whose cuts are among the choices of each position."""
+    rows = CodeRow.objects.readable().with_choices(sheet, choices)
+    return {tuple(labels) for labels in rows.values_list("labels", flat=True).iterator()}
 
 
 def bittings(book: CodeBook) -> set[Bitting]:

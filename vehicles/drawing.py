@@ -94,6 +94,15 @@ class KeyDrawing:
     swallowed: tuple[int, ...]
     words: str
 
+    @property
+    def paper_width(self) -> float:
+        """mm on paper: as large as fits the page's width, at most four times the key."""
+        return round(min(170.0, self.width * 4), 2)
+
+    @property
+    def paper_height(self) -> float:
+        return round(self.height * self.paper_width / self.width, 2)
+
 
 def sample_bitting(system: KeySystem) -> Bitting | None:
     """A lively bitting that obeys every rule, the same each time; None when the rules allow no key."""

@@ -43,5 +43,16 @@ class CodeRowQuerySet(models.QuerySet[Any]):
         """Rows whose bitting has the known cuts; None stands for any cut. At least one cut must be known."""
         return self.filter(tokens__contains=tokens_of(sheet.pk, sheet.system, known))
 
+    def with_choices(self, sheet: "KeySystemSheet", choices: Sequence[Sequence[str]]) -> "CodeRowQuerySet":
+        """Rows of the system's books with, at each cut, one of the labels given for it."""
+        system, found = sheet.system, self.filter(book__key_system=sheet)
+        for place, labels in enumerate(choices):
+            if len(labels) < len(system.labels):
+                cuts = [[None] * place + [label] for label in labels]
+                found = found.filter(
+                    tokens__overlap=[token for cut in cuts for token in tokens_of(sheet.pk, system, cut)]
+                )
+        return found
+
     def in_book(self, book: "CodeBook") -> "CodeRowQuerySet":
         return self.filter(book=book)

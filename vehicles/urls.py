@@ -2,6 +2,7 @@
 
 from django.urls import path
 
+from vehicles.key_urls import key_patterns
 from vehicles.views import typing, vehicle
 
 app_name = "vehicles"
@@ -12,4 +13,5 @@ urlpatterns = [
     path("vehicles/<int:pk>/change", vehicle.change, name="change"),
     path("customers/<int:pk>/vehicles", vehicle.customer_panel, name="customer_panel"),
     path("customers/<int:pk>/vehicles/add", vehicle.add, name="add"),
+    *key_patterns,
 ]
