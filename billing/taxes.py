@@ -31,7 +31,10 @@ def shop_day(moment: datetime) -> date:
 
 
 def _rates_for(lines: Iterable[pricing.PriceLine], on: date) -> list[pricing.TaxRate]:
-    held = [pricing.TaxRate(rate.tax_class, rate.name, rate.percent, rate.holds_from) for rate in TaxRate.objects.all()]
-    holding = list(pricing.rates_on(held, on))
-    without = {line.tax_class for line in lines} - {rate.tax_class for rate in holding}
-    return holding + [pricing.TaxRate(tax_class, NO_TAX, Decimal(0)) for tax_class in sorted(without)]
+    # A class bears one rate at a time, so a new one replaces the old even when the tax was renamed.
+    holding: dict[str, pricing.TaxRate] = {}
+    for rate in TaxRate.objects.filter(holds_from__lte=on).order_by("holds_from"):
+        holding[rate.tax_class] = pricing.TaxRate(rate.tax_class, rate.name, rate.percent)
+    for tax_class in sorted({line.tax_class for line in lines} - holding.keys()):
+        holding[tax_class] = pricing.TaxRate(tax_class, NO_TAX, Decimal(0))
+    return list(holding.values())

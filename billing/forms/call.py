@@ -11,10 +11,11 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from billing.calls import CallFacts
+from billing.forms.figures import FiguresField
 from jobs.models import Payer
 from jobs.states import KindOfWork, LockedIn
 from shop.customers.models import Customer, CustomerKind
-from shop.forms import ClockInput, CodeInput, DayInput, PhoneField, PlainForm
+from shop.forms import ClockInput, CodeInput, DayInput, PhoneField, PhoneInput, PlainForm
 from shop.geo import PlaceError, Point, parse_place
 from vehicles.models import Vehicle
 from vehicles.vin import read_vin
@@ -44,7 +45,12 @@ class CallForm(PlainForm):
     """The whole slip. Prices are lines beside it (`billing.forms.lines`)."""
 
     customer = forms.IntegerField(required=False, min_value=1, widget=forms.HiddenInput)
-    phone = PhoneField(required=False, max_length=60, label="Number, name, plate or VIN")
+    phone = PhoneField(
+        required=False,
+        max_length=60,
+        label="Number, name, plate or VIN",
+        widget=PhoneInput(attrs={"inputmode": "text", "data-walk-into": "#callers"}),
+    )
     name = forms.CharField(required=False, max_length=160, label="Name")
     is_account = forms.BooleanField(required=False, label="Account customer")
     caller_name = forms.CharField(required=False, max_length=100, label="Who is calling")
@@ -57,14 +63,13 @@ class CallForm(PlainForm):
     town = forms.CharField(required=False, max_length=120, label="Town")
     access_notes = forms.CharField(required=False, max_length=300, label="Way in: level, gate code, dog")
     coordinates = forms.CharField(required=False, max_length=2000, label="Coordinates or map link")
-    km = forms.DecimalField(
+    km = FiguresField(
         required=False,
         min_value=Decimal(0),
         max_value=Decimal(2000),
         max_digits=6,
         decimal_places=1,
         label="Km by road",
-        widget=forms.TextInput(attrs={"inputmode": "decimal", "class": "figures"}),
     )
     keep_address = forms.BooleanField(required=False, label="Keep this place for the customer")
 
@@ -99,7 +104,12 @@ class CallForm(PlainForm):
     purchase_order = forms.CharField(required=False, max_length=60, label="Purchase order")
 
     is_accepted = forms.BooleanField(required=False, label="The caller accepts this price")
-    accepted_by = forms.CharField(required=False, max_length=100, label="Accepted by")
+    accepted_by = forms.CharField(
+        required=False,
+        max_length=100,
+        label="Accepted by",
+        widget=forms.TextInput(attrs={"placeholder": "The caller"}),
+    )
 
     def __init__(self, typed: Mapping[str, Any] | None = None, *, now: datetime | None = None, **kwargs: Any) -> None:
         self.now = now or timezone.now()

@@ -6,7 +6,7 @@ from typing import Any
 from django import forms
 from django.forms import BaseFormSet, formset_factory
 
-from billing.forms.lines import QuantityField
+from billing.forms.figures import QuantityField
 from billing.lines import BillLine
 from billing.models import Invoice, InvoiceLine, LineKind, PriceBook, TaxRate
 from billing.prices import current_book

@@ -9,6 +9,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from billing.forms.figures import QuantityField
 from billing.models import LineKind
 from billing.prices import BookLine, Proposal
 from billing.pricing import PricingError
@@ -112,27 +113,6 @@ def _quantity_or_one(text: str) -> Decimal:
         return QuantityField().clean(text)
     except ValidationError:
         return Decimal(1)
-
-
-class QuantityField(forms.DecimalField):
-    """How many, or how many hours; a comma serves as a decimal point."""
-
-    widget = forms.TextInput
-
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(max_digits=7, decimal_places=2, **kwargs)
-
-    def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]
-        text = str(value or "").strip().replace(",", ".")
-        try:
-            return super().to_python(text)
-        except ValidationError:
-            raise ValidationError(f"“{text[:20]}” is not a quantity.", code="invalid") from None
-
-    def validate(self, value: Any) -> None:
-        super().validate(value)
-        if value is not None and value <= 0:
-            raise ValidationError("The quantity must be more than nothing.", code="too_low")
 
 
 class LineForm(PlainForm):

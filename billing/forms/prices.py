@@ -4,9 +4,9 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
-from django.core.exceptions import ValidationError
 
-from billing.models import CallOutBand, LabourPrice, PriceBook, TaxRate
+from billing.forms.figures import FiguresField, FiguresInput
+from billing.models import CallOutBand, LabourPrice, PriceBook
 from jobs.states import KindOfWork
 from shop.forms import ClockInput, DayInput, MoneyField, PlainForm
 
@@ -15,22 +15,16 @@ SPARE_BANDS = 2
 MOST_BANDS = 20
 
 
-class FiguresInput(forms.TextInput):
-    def __init__(self, attrs: dict[str, Any] | None = None) -> None:
-        super().__init__({"inputmode": "decimal", "class": "figures", "autocomplete": "off", **(attrs or {})})
-
-
 class BandForm(PlainForm):
     """One call-out band; empty rows are left out."""
 
-    up_to_km = forms.DecimalField(
+    up_to_km = FiguresField(
         required=False,
         min_value=Decimal("0.1"),
         max_value=Decimal(2000),
         max_digits=6,
         decimal_places=1,
         label="Up to km by road",
-        widget=FiguresInput,
     )
     price = MoneyField(required=False, at_least=NOTHING, label="Price")
 
@@ -159,20 +153,12 @@ class TaxRateForm(PlainForm):
         error_messages={"invalid": "Letters, digits and spaces only, at most 20.", "required": "Which class?"},
     )
     name = forms.CharField(max_length=60, label="Name on papers", error_messages={"required": "What is it called?"})
-    percent = forms.DecimalField(
+    percent = FiguresField(
         min_value=NOTHING,
         max_value=Decimal(100),
         max_digits=6,
         decimal_places=3,
         label="Percent",
-        widget=FiguresInput,
         error_messages={"min_value": "A tax rate is not below nothing.", "required": "How many percent?"},
     )
     holds_from = forms.DateField(label="Holds from", widget=DayInput)
-
-    def clean(self) -> dict[str, Any]:
-        facts = super().clean() or {}
-        tax_class, day = facts.get("tax_class"), facts.get("holds_from")
-        if tax_class and day and TaxRate.objects.filter(tax_class=tax_class, holds_from=day).exists():
-            raise ValidationError({"holds_from": f"Another rate on “{tax_class}” begins on that day."})
-        return facts

@@ -15,7 +15,7 @@ from shop.customers.models import CustomerKind
 from shop.errors import Refused
 from shop.geo import Point, parse_place
 from shop.models import Shop
-from shop.phones import read_phone
+from shop.phones import read_phone, shown
 
 Typed = dict[str, str]
 
@@ -91,12 +91,12 @@ def _with_caller(typed: Typed, pk: int) -> Typed:
 
 def _number_for(text: str, known: KnownCaller) -> str:
     """The number typed, when it is a whole one; else (a name, a plate, a part of a number) the customer's first."""
+    region = Shop.current().country
     try:
-        typed = read_phone(text, region=Shop.current().country).e164
+        return shown(read_phone(text, region=region).e164, region=region)
     except Refused:
-        typed = ""
-    first = known.customer.phones.all()[:1]
-    return text if typed or not first else first[0].number
+        first = known.customer.phones.all()[:1]
+        return shown(first[0].number, region=region) if first else ""
 
 
 def _with_place(typed: Typed, pk: int) -> Typed:

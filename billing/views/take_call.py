@@ -5,7 +5,7 @@ from uuid import UUID, uuid4
 
 from django.core.exceptions import SuspiciousOperation
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils.http import urlencode
 from django.views.decorators.http import require_http_methods
@@ -33,7 +33,8 @@ from shop.models import SentForm, Shop
 from shop.once import once
 from shop.staff.access import StaffRequest, office
 
-DRAFTS_OFFERED = 3
+DRAFTS_OFFERED = 2
+ALREADY_TAKEN = "This call was already taken. Nothing was taken twice."
 
 
 @office
@@ -56,10 +57,8 @@ def _lay_out(request: StaffRequest) -> HttpResponse:
     wanted = request.GET.get("draft", "")
     if wanted:
         key = _read_key(wanted)
-        taken = SentForm.objects.filter(key=key).exclude(result_url="").first()
-        if taken:
-            tell(request, "This call was already taken.")
-            return redirect(taken.result_url)
+        if taken := _taken(key):
+            return _to_taken(request, taken)
         draft = get_object_or_404(CallDraft, key=key)
         return _show(request, key, taken_up({name: str(value) for name, value in draft.typed.items()}))
     typed = after_act(new_slip(), f"choose-{request.GET.get('customer', '')}")
@@ -72,6 +71,9 @@ def _take(request: StaffRequest, key: UUID, typed: Typed) -> HttpResponse:
     form = CallForm(typed)
     part = proposed_part(typed, circumstances(typed))
     if not form.is_valid() or not part.lines.is_valid():
+        # Sent in again after it was taken, when its promise has passed: still the same job.
+        if taken := _taken(key):
+            return _to_taken(request, taken)
         return _show(request, key, typed, form=form, part=part)
     made: list[Job] = []
 
@@ -85,7 +87,17 @@ def _take(request: StaffRequest, key: UUID, typed: Typed) -> HttpResponse:
     except Refused as refused:
         form.refuse(refused)
         return _show(request, key, typed, form=form, part=part)
-    tell(request, _words_for(made[0]) if made else "This call was already taken. Nothing was taken twice.")
+    tell(request, _words_for(made[0]) if made else ALREADY_TAKEN)
+    return see(request, url)
+
+
+def _taken(key: UUID) -> str:
+    """The address of the job that this slip became, if it did."""
+    return SentForm.objects.filter(key=key).values_list("result_url", flat=True).first() or ""
+
+
+def _to_taken(request: StaffRequest, url: str) -> HttpResponse:
+    tell(request, ALREADY_TAKEN)
     return see(request, url)
 
 

@@ -231,7 +231,7 @@ def test_choose_caller_fills_the_slip(office: Client) -> None:
     page = office.post(URL, slip(do=f"choose-{fleet.pk}", phone="harrow", name="")).content.decode()
     assert "Pays late" in page
     assert "FLT 1" in page
-    assert 'value="+12015550177"' in page
+    assert 'value="(201) 555-0177"' in page
     assert 'value="account" id="id_payer_1" checked' in page.replace(' required=""', "")
 
 

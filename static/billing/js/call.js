@@ -167,7 +167,7 @@ form.addEventListener("change", (event) => {
 });
 
 // What is typed is kept every few seconds, and once more as the page is left.
-const kept = document.querySelector("#kept");
+const say = (words) => (document.querySelector("#kept").textContent = words);
 let keptAs = "";
 let isSent = false;
 
@@ -186,10 +186,10 @@ async function keep() {
   try {
     const answer = await fetch(form.dataset.keep, { method: "POST", body: data, keepalive: true, redirect: "error" });
     if (!answer.ok) throw new Error(answer.status);
-    kept.textContent = "Kept as typed.";
+    say("Kept as typed.");
   } catch {
     keptAs = "";
-    kept.textContent = "Not kept: no answer from the shop's computer. The call stays on this page.";
+    say("Not kept: no answer from the shop's computer. The call stays on this page.");
   }
 }
 
