@@ -115,3 +115,18 @@ class SentForm(models.Model):
 
     def __str__(self) -> str:
         return f"{self.path} {self.key}"
+
+
+class GuardProof(models.Model):
+    """A known text sealed with the shop's keys, so that wrong keys are noticed before anything is written with them."""
+
+    SINGLE_ID: ClassVar[int] = 1
+
+    token = models.BinaryField()
+    index_proof = models.CharField(max_length=64)
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=models.Q(id=1), name="guard_proof_only_one")]
+
+    def __str__(self) -> str:
+        return "Proof of the guard's keys"
