@@ -59,7 +59,7 @@ class Keyring:
     def unseal_bytes(self, token: bytes | memoryview) -> bytes:
         """A file's content again. Raises WrongGuardKey."""
         try:
-            return self._all.decrypt(token)
+            return self._all.decrypt(bytes(token))
         except InvalidToken:
             raise WrongGuardKey("A guarded file does not open with the keys given.") from None
 
