@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from jobs.day.calls import KINDS, place_words, vehicle_words
+from jobs.day.calls import KINDS, LOCKED_IN, place_words, vehicle_words
 from jobs.day.span import MINUTE, Span
 from jobs.day.words import late_words
 from jobs.forms.booking import write_seen
@@ -36,7 +36,7 @@ class Block:
     length: int
     technician_id: int
     can: str
-    is_danger: bool
+    danger: str
     mark: str
     word: str
     seen: str
@@ -144,7 +144,7 @@ def _block(row: Any, span: Span) -> Block:
         length=(end - start) // MINUTE,
         technician_id=row.technician_id,
         can="move" if row.state in MOVABLE_VISITS else "end" if row.state in UNDER_WAY else "",
-        is_danger=row.job__locked_in != LockedIn.NOBODY,
+        danger="" if row.job__locked_in == LockedIn.NOBODY else LOCKED_IN[row.job__locked_in],
         mark=MARKS[row.state][0],
         word=MARKS[row.state][1],
         seen=write_seen(row.technician_id, start, end),

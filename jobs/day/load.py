@@ -61,8 +61,9 @@ class DaySheet:
 
     @property
     def late_count(self) -> int:
-        """Visits and waiting calls that miss or will miss their promise."""
-        blocks = sum(1 for column in self.columns for block in column.blocks if block.late)
+        """Waiting calls and unfinished visits that miss their promise, as far as can be told."""
+        open_blocks = (block for column in self.columns for block in column.blocks if block.can)
+        blocks = sum(1 for block in open_blocks if block.late)
         return blocks + sum(1 for call in self.calls if call.is_late)
 
     @property

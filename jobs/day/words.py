@@ -16,7 +16,7 @@ def window_words(start: datetime, end: datetime, *, now: datetime, zone: tzinfo)
     if first.date() == today:
         return clocks
     if first.date() == today + DAY:
-        return f"Tomorrow {clocks}"
+        return f"tomorrow {clocks}"
     return f"{first:%a} {first.day} {first:%b} {clocks}"
 
 

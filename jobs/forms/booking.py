@@ -18,17 +18,18 @@ Seen = tuple[int, datetime, datetime]
 
 
 class BookForm(PlainForm):
-    """Who, from when, how many minutes; `placed` is what `book_visit` and `move_visit` want."""
+    """Who, from when, how many minutes; `placed` is what `book_visit` and `move_visit` want.
+
+    Its fields are written out in templates/jobs/day/place_fields.html, which the day sheet draws all the time.
+    """
 
     technician = forms.ModelChoiceField(
         Person.objects.none(), empty_label=None, error_messages={"invalid_choice": "That is not a technician at work."}
     )
-    start = MomentField(label="From")
+    start = MomentField()
     minutes = forms.IntegerField(
-        label="Minutes",
         min_value=SHORTEST_VISIT // _MINUTE,
         max_value=LONGEST_VISIT // _MINUTE,
-        widget=forms.NumberInput(attrs={"step": 5, "inputmode": "numeric"}),
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -36,6 +37,19 @@ class BookForm(PlainForm):
         technician = self.fields["technician"]
         assert isinstance(technician, forms.ModelChoiceField)
         technician.queryset = Person.objects.technicians().order_by("name")
+
+    @property
+    def people(self) -> list[tuple[int, str, bool]]:
+        """The technicians to choose from: id, name, and whether it is the one now chosen."""
+        chosen = str(self["technician"].value() or "")
+        everybody = Person.objects.technicians().order_by("name").values_list("pk", "name")
+        return [(pk, name, str(pk) == chosen) for pk, name in everybody]
+
+    @property
+    def start_text(self) -> str:
+        """The start as its input shows it: as it was sent, or the day and time in the shop's zone."""
+        value = self["start"].value()
+        return f"{value:%Y-%m-%dT%H:%M}" if isinstance(value, datetime) else str(value or "")
 
     @property
     def placed(self) -> dict[str, Any]:

@@ -41,7 +41,7 @@ def act(request: StaffRequest, job: Job, name: str, form: PlainForm, do: Callabl
             return _draw(request, job, {}) if is_htmx(request) and _day(request) else see(request, url)
     if "by_hand" in request.POST or not form.fields:
         tell_refused(request, _first_words(form))
-        return _draw(request, job, {}, status=409)
+        return _draw(request, job, {}, status=422)
     return _draw(request, job, {name: form}, status=422)
 
 

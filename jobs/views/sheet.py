@@ -13,6 +13,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from jobs.day import load_day_sheet
 from jobs.day.chosen import load_chosen
+from jobs.day.draw import draw_columns
 from jobs.states import VisitState
 from shop.http import is_htmx
 from shop.staff.access import StaffRequest
@@ -38,6 +39,7 @@ def draw_sheet(
     sheet = load_day_sheet(day)
     chosen = load_chosen(request.user, number, sheet=sheet, forms=forms) if number else None
     context: dict[str, Any] = {"sheet": sheet, "chosen": chosen, "asked_for": number, "legend": VisitState.values[:4]}
+    context["columns"] = draw_columns(sheet.columns, chosen=number, now_row=sheet.now_row)
     context["parts"] = {
         "calls": _part("jobs/day/calls.html", context, request),
         "diary": _part("jobs/day/diary.html", context, request),

@@ -43,6 +43,8 @@ function mark(number) {
 
 // Sends what was dropped and answers whether it stands. A refusal comes back with the page as it really is.
 export async function send(url, values) {
+  // Only the last thing done can be taken back here.
+  document.querySelectorAll(".toast:not(.toast-refused)").forEach((toast) => toast.remove());
   const sent = { ...values, day: day.dataset.day, job: day.dataset.chosen || "", by_hand: "1" };
   // Not from the element that fetches, where it would wait for a fetch under way.
   await window.htmx.ajax("POST", url, { source: document.getElementById("diary"), swap: "none", values: sent });
