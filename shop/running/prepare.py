@@ -12,6 +12,9 @@ from django.core.management import call_command
 from django.core.management.base import CommandError
 from django.db import connection
 
+from shop.guarded.errors import WrongGuardKey
+from shop.guarded.proof import prove_keys
+
 _MARK = ".collected"
 
 
@@ -19,9 +22,10 @@ def prepare(*, demo: bool, say: Callable[[str], object]) -> None:
     """Do what is not done yet; nothing when nothing changed since the last start.
 
     Raises:
-        CommandError: the database was made by a newer version of the program.
+        CommandError: the database was made by a newer version of the program, or the guard's keys are not its own.
     """
     migrate_when_needed()
+    prove_guard_keys()
     collect_static_when_needed()
     if demo:
         load_demo(say)
@@ -38,6 +42,14 @@ def migrate_when_needed() -> None:
         )
     if known - applied:
         call_command("migrate", interactive=False, verbosity=0)
+
+
+def prove_guard_keys() -> None:
+    """Refuse to serve with keys that do not open the shop's guarded data."""
+    try:
+        prove_keys()
+    except WrongGuardKey as error:
+        raise CommandError(str(error)) from error
 
 
 def _is_ours(path: str) -> bool:
