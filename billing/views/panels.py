@@ -8,6 +8,7 @@ from django.views.decorators.http import require_safe
 from billing.earnings import margin_of, with_margin
 from billing.models import Invoice, Quotation
 from jobs.models import Job
+from jobs.states import CLOSED_UNDONE
 from shop.customers.models import Customer
 from shop.http import is_htmx
 from shop.staff.access import StaffRequest, office
@@ -25,6 +26,7 @@ def job_panel(request: StaffRequest, number: int) -> HttpResponse:
         "job": job,
         "told": Quotation.objects.standing_of(job),
         "invoice": invoice,
+        "may_price": not (invoice and invoice.number) and job.state not in CLOSED_UNDONE,
         "payments": list(invoice.payment_parts.select_related("payment").order_by("pk")) if invoice else [],
         "margin": margin_of(with_margin(Job.objects.filter(pk=job.pk)).get()) if request.user.is_owner else None,
         "frame": "billing/panel_bare.html" if is_htmx(request) else "billing/panel_page.html",

@@ -136,7 +136,7 @@ def _show(
         "form": form or CallForm(initial=typed),
         "part": part,
         "price_url": reverse("billing:take_call"),
-        "distance": distance_words(shop, point_typed(typed)),
+        "distance": "" if typed.get("km") else distance_words(shop, point_typed(typed)),
         "end_reasons": END_REASONS,
         "end_error": end_error,
         "sum_only": is_htmx(request) and act == "total",
