@@ -1,5 +1,6 @@
 """The list of items, one item with its ledger, and what the owner says of it."""
 
+from decimal import Decimal
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -44,7 +45,7 @@ def item(request: StaffRequest, pk: int) -> HttpResponse:
         "layers": layers,
     }
     context["last_cost"] = fine_cost(kept.last_cost, Shop.current().currency)
-    context["value"] = sum(layer.left_cost for layer in layers)
+    context["value"] = sum((layer.left_cost for layer in layers), Decimal(0))
     return render(request, "stock/item.html", context)
 
 
