@@ -16,19 +16,27 @@ class _Kept:
     fonts: Any
     sheets: list[Any]
     fetcher: Any
+    reached_out: type[BaseException]
+
+
+class OutsideRead(ValueError):
+    """A page asked for something that is not part of it."""
 
 
 def pdf_of(html: str, *, identifier: str) -> bytes:
-    """A tagged PDF (PDF/UA-1) of a paper. Nothing outside `html` and our own style sheets is ever read."""
+    """A tagged PDF (PDF/UA-1) of a paper. Raises OutsideRead for a page that asks for anything from outside."""
     kept = _kept()
     document = kept.html(string=html, url_fetcher=kept.fetcher)
-    made: bytes = document.write_pdf(
-        stylesheets=kept.sheets,
-        font_config=kept.fonts,
-        pdf_variant="pdf/ua-1",
-        pdf_tags=True,
-        pdf_identifier=identifier.encode(),
-    )
+    try:
+        made: bytes = document.write_pdf(
+            stylesheets=kept.sheets,
+            font_config=kept.fonts,
+            pdf_variant="pdf/ua-1",
+            pdf_tags=True,
+            pdf_identifier=identifier.encode(),
+        )
+    except kept.reached_out as error:
+        raise OutsideRead(str(error)) from error
     return made
 
 
@@ -45,7 +53,7 @@ def _kept() -> _Kept:
 
     fonts, fetcher = FontConfiguration(), NothingFetched()
     sheets = [CSS(string=_read(name), font_config=fonts, url_fetcher=fetcher) for name in SHEETS]
-    return _Kept(HTML, fonts, sheets, fetcher)
+    return _Kept(HTML, fonts, sheets, fetcher, FatalURLFetchingError)
 
 
 def _read(name: str) -> str:
