@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from vehicles.drawing import KeyDrawing, draw_key
+from vehicles.drawing import KeyDrawing, assumed_in, draw_key
 from vehicles.key_sheets import length_text
 from vehicles.keys import (
     BadBitting,
@@ -57,9 +57,22 @@ class CuttingCard:
         return self.system.layout == Layout.MIRRORED
 
     @property
+    def tool(self) -> str:
+        """The blade and the cutter, as far as they are known."""
+        system, unit = self.system, self.system.unit
+        facts = (
+            ("Blade length", system.blade_length_mm and length_text(system.blade_length_mm, unit)),
+            ("height", system.blade_height_mm and length_text(system.blade_height_mm, unit)),
+            ("flat", system.flat_mm and length_text(system.flat_mm, unit)),
+            ("angle", system.angle_deg and f"{system.angle_deg:f}°"),
+        )
+        told = ", ".join(f"{words} {value}" for words, value in facts if value)
+        return f"{told[0].upper()}{told[1:]}." if told else ""
+
+    @property
     def assumed(self) -> tuple[str, ...]:
         """The dimensions that the key system does not give and that the drawing had to assume."""
-        return self.profile.assumed
+        return assumed_in(self.system, self.profile)
 
 
 def read_bitting(system: KeySystem, text: str) -> Bitting:

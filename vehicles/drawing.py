@@ -4,7 +4,7 @@ The drawing's own millimetres are those of the key, so that it is at true scale 
 from the left margin, y downwards. The bow is broken off at the left, as draughtsmen do.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from itertools import pairwise
@@ -19,8 +19,8 @@ _TEXT = 1.5
 _LETTER = 0.6
 _BOX_HEIGHT = 2.7
 _ORDINATE = 5.6
-_BOW = 7.0
-_COLLAR = 1.3
+_BOW = 5.5
+_COLLAR = 1.1
 _LOCK_ROW = 2.1
 
 
@@ -84,6 +84,8 @@ class KeyDrawing:
     ladder_x: float
     locks: tuple[LockRow, ...]
     stop: str
+    stop_x: float
+    stop_y: float
     reads: str
     length_line: str
     length_x: float
@@ -96,8 +98,8 @@ class KeyDrawing:
 
     @property
     def paper_width(self) -> float:
-        """mm on paper: as large as fits the page's width, at most four times the key."""
-        return round(min(170.0, self.width * 4), 2)
+        """mm on paper: two and a half times the key, or as large as fits the page's width."""
+        return round(min(170.0, self.width * 2.5), 2)
 
     @property
     def paper_height(self) -> float:
@@ -129,6 +131,16 @@ def draw_key(
     return _Draughtsman(system, bitting, profile, wrong, deeper, with_locks, with_ladder).draw()
 
 
+def sorted_locks(locks: Mapping[str, Sequence[int]]) -> list[tuple[str, Sequence[int]]]:
+    """The lock that reads most first."""
+    return sorted(locks.items(), key=lambda lock: (-len(lock[1]), lock[0]))
+
+
+def assumed_in(system: KeySystem, profile: Profile) -> tuple[str, ...]:
+    """The dimensions that the drawing had to assume; a milled track has no cutter angle to assume."""
+    return tuple(each for each in profile.assumed if each != "angle" or system.layout not in _TRACKS)
+
+
 class _Draughtsman:
     def __init__(
         self,
@@ -143,12 +155,12 @@ class _Draughtsman:
         self.system, self.bitting, self.profile = system, bitting, profile
         self.wrong, self.deeper, self.with_ladder = set(wrong), set(deeper), with_ladder
         self.locks = system.locks if with_locks else {}
-        xs = sorted({round(mark.x, 4) for edge in profile.edges for mark in edge.marks})
-        self.gap = min((two - one for one, two in pairwise(xs) if two - one > 0.4), default=3.0)
+        places = [sorted(mark.x for mark in edge.marks) for edge in profile.edges]
+        self.gap = min((two - one for xs in places for one, two in pairwise(xs)), default=3.0)
         self.text = min(_TEXT, self.gap * 0.72)
         self.has_below = system.layout == Layout.INDEPENDENT
         names = max((len(name) for name in self.locks), default=0)
-        self.left = max(_BOW + 0.6, names * self.text * _LETTER + 1.4)
+        self.left = max(_BOW + 1.0, names * self.text * _LETTER + 1.4)
         self.top = _BOX_HEIGHT + _ORDINATE + 3.0
         self.bottom = self.top + profile.height
 
@@ -188,13 +200,15 @@ class _Draughtsman:
             ladder_x=round(ladder_x, 3),
             locks=locks,
             stop=f"M{stop_x:g} {self.top - _COLLAR - 0.3:g}V{length_y + 0.6:g}",
+            stop_x=stop_x,
+            stop_y=round(self.top - _COLLAR - 0.6, 3),
             reads=self._reading_arrow(),
             length_line=self._length_line(length_y),
             length_x=self.x(profile.length / 2),
             length_y=round(length_y + self.text * 0.35, 3),
             length=length_text(profile.length, system.unit),
             blade_height=length_text(profile.height, system.unit),
-            assumed=profile.assumed,
+            assumed=assumed_in(system, profile),
             swallowed=profile.swallowed,
             words=self._words(),
         )
@@ -256,7 +270,11 @@ class _Draughtsman:
         )
 
     def _figure(self, length_mm: Decimal) -> str:
-        return length_text(length_mm, self.system.unit).split(" ")[0]
+        """Hundredths of a mm; thousandths of an inch, or ten-thousandths where the system has them."""
+        if self.system.unit == "in":
+            fine = length_text(length_mm, "in", 4).split(" ")[0]
+            return fine.removesuffix("0")
+        return length_text(length_mm, "mm").split(" ")[0]
 
     def _reading_arrow(self) -> str:
         """Above the boxes, from the first cut read to the last."""
@@ -294,7 +312,7 @@ class _Draughtsman:
 
     def _lock_rows(self, start: float) -> tuple[LockRow, ...]:
         rows, y = [], start
-        for name, places in self.locks.items():
+        for name, places in sorted_locks(self.locks):
             for place, edge in self._own_edges():
                 dots = tuple((self.x(mark.x), mark.position in places) for mark in edge.marks)
                 rows.append(

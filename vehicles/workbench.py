@@ -28,6 +28,7 @@ from vehicles.keys.chains import Progress
 
 AT_ONCE = 1_500
 AT_MOST = 20_000
+SHOWN_STEPS = 60
 
 
 class BadEntry(KeysError):
@@ -92,7 +93,7 @@ class DecodedView:
     @property
     def next_cut(self) -> tuple[int, str] | None:
         found = self.decoded.best_next_reading
-        return (found.position, f"{found.expected_remaining:.1f}") if found else None
+        return (found.position, f"{found.expected_remaining:.1f}".removesuffix(".0")) if found else None
 
     @property
     def rate(self) -> str:
@@ -182,6 +183,11 @@ class PlanView:
     can_recut: bool
     steps: tuple[PlanStep, ...]
     chains: tuple[tuple[Bitting, ...], ...]
+
+    @property
+    def first_steps(self) -> tuple[PlanStep, ...]:
+        """As many tries as anybody will make before reading another cut."""
+        return self.steps[:SHOWN_STEPS]
 
     def to_json(self) -> dict[str, Any]:
         return {

@@ -11,7 +11,7 @@ from shop.http import see, tell
 from shop.once import once
 from shop.staff.access import StaffRequest, everyone, office
 from vehicles.actions import copy_key_system, switch_key_system
-from vehicles.drawing import draw_key, sample_bitting
+from vehicles.drawing import draw_key, sample_bitting, sorted_locks
 from vehicles.key_sheets import length_text
 from vehicles.key_sheets.notation import write_places
 from vehicles.key_sheets.series import rule_words
@@ -77,7 +77,7 @@ def facts_of(system: KeySystem) -> dict[str, Any]:
         "usable": usable,
         "theoretical": count_theoretical(system),
         "rules": [rule_words(rule) for rule in system.rules],
-        "locks": [(name, write_places(places), len(places)) for name, places in system.locks.items()],
+        "locks": [(name, write_places(places), len(places)) for name, places in sorted_locks(system.locks)],
         "depths": [
             (depth.label, *_both(depth.root_mm)) for depth in sorted(system.depths, key=lambda depth: -depth.root_mm)
         ],

@@ -33,7 +33,6 @@ from vehicles.workbench import (
 )
 
 _UNITS = {"mm": "mm", "in": "inches", "thou": "thousandths of an inch"}
-_SHOWN_STEPS = 60
 
 
 @everyone
@@ -175,7 +174,6 @@ def _completed(
     candidates = list_missing(sheet.system, known, book)
     return shown | {
         "plan": make_plan(sheet.system, candidates),
-        "shown_steps": _SHOWN_STEPS,
         **_only(sheet, candidates),
     }
 
@@ -191,7 +189,7 @@ def trial_plan(request: StaffRequest, pk: int) -> HttpResponse:
     found = TrialPlanRequest.objects.filter(person=request.user).select_related("key_system")
     made = get_object_or_404(found, pk=pk)
     known = made.asked.get("known") or [None] * made.key_system.system.cuts
-    context: dict[str, Any] = {"made": made, "sheet": made.key_system, "shown_steps": _SHOWN_STEPS}
+    context: dict[str, Any] = {"made": made, "sheet": made.key_system}
     if made.result:
         context["plan"] = PlanView.from_json(made.result)
     if not request.htmx:  # type: ignore[attr-defined]
