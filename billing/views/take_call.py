@@ -30,6 +30,7 @@ from shop.customers.models import Customer
 from shop.errors import Refused
 from shop.http import is_htmx, see, tell
 from shop.models import SentForm, Shop
+from shop.money import format_amount
 from shop.once import once
 from shop.staff.access import StaffRequest, office
 
@@ -75,6 +76,9 @@ def _take(request: StaffRequest, key: UUID, typed: Typed) -> HttpResponse:
         if taken := _taken(key):
             return _to_taken(request, taken)
         return _show(request, key, typed, form=form, part=part)
+    if said := _price_changed(typed, part):
+        form.add_error(None, said)
+        return _show(request, key, typed, form=form, part=part)
     made: list[Job] = []
 
     def do() -> str:
@@ -89,6 +93,15 @@ def _take(request: StaffRequest, key: UUID, typed: Typed) -> HttpResponse:
         return _show(request, key, typed, form=form, part=part)
     tell(request, _words_for(made[0]) if made else ALREADY_TAKEN)
     return see(request, url)
+
+
+def _price_changed(typed: Typed, part: PricePart) -> str:
+    """Words for a total that is not the one the page showed last, which the caller has heard; empty when it is."""
+    heard = typed.get("total", "").replace("\u00a0", " ")
+    now = format_amount(part.totals.gross, part.totals.currency)
+    return (
+        f"The price is {now} now, not {heard}. Tell the caller, then take the call." if heard not in {"", now} else ""
+    )
 
 
 def _taken(key: UUID) -> str:
@@ -147,6 +160,7 @@ def _show(
         "known": known_caller(typed.get("customer")),
         "found": _look_up(typed) if act == "look-up" else None,
         "windows": WINDOWS,
+        "tomorrow": after_act({}, "when-0"),
         "chosen_vehicle": typed.get("vehicle", ""),
     }
     if is_htmx(request):

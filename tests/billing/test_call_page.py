@@ -166,6 +166,22 @@ def test_take_call_with_a_plate_the_customer_has_makes_no_second_vehicle(office:
     assert Job.objects.get().vehicle == car
 
 
+def test_take_call_from_a_known_number_without_a_name_makes_no_second_customer(office: Client) -> None:
+    known = make.customer("Ada Vermeer", "+12015550123")
+    office.post(URL, slip(name=""))
+    office.post(URL, slip(name="ada vermeer"))
+    office.post(URL, slip(name="Bo Lind"))
+    assert [job.customer == known for job in Job.objects.order_by("number")] == [True, True, False]
+
+
+def test_take_call_whose_price_changed_since_it_was_heard_is_not_taken(office: Client) -> None:
+    answer = office.post(URL, slip(total="84.00 USD"))
+    assert answer.status_code == 422
+    assert "The price is 131.25 USD now, not 84.00 USD." in answer.content.decode()
+    assert not Job.objects.exists()
+    assert office.post(URL, slip(total="131.25\u00a0USD")).status_code == 302
+
+
 def test_take_call_with_somebody_elses_vehicle_is_refused(office: Client) -> None:
     car = add_vehicle(actor=None, customer=make.customer("Bo Lind", "+12015550188"), plate="BO 1")
     answer = office.post(URL, slip(customer=make.customer().pk, vehicle=car.pk))

@@ -1,8 +1,9 @@
 // The call slip by keyboard: Enter goes on, digits tick boxes, callers are found while typing, nothing typed is lost.
-import { ask, askLater, form } from "./price.js";
+import { ask, askLater, form, lookingUp } from "./price.js";
 
 const KEEP_EVERY = 3000;
 const PRICED_BY = /^(kind_of_work|coordinates|km|promise_.*)$/;
+let laidOutAt = performance.now();
 const KEYS = { F2: "#id_phone", F8: "#price-rows input, #item_q" };
 
 // Enter goes on: the fields of the way through a call, without those written only now and then.
@@ -44,7 +45,7 @@ form.addEventListener("keydown", (event) => {
   if (event.key === "Escape" && event.target.closest(".caller-number")) closeFound();
 });
 
-function enter(event) {
+async function enter(event) {
   if (event.ctrlKey || event.metaKey) {
     event.preventDefault();
     document.querySelector("#take").click();
@@ -54,6 +55,8 @@ function enter(event) {
   if (target.closest("button, summary, a") || (target.tagName === "SELECT" && target.closest(".slip-end"))) return;
   event.preventDefault();
   if (target.id === "id_phone") {
+    // Quicker than the search: wait for it, or a known caller would be written down as a new one.
+    if (!form.elements.customer.value && target.value !== lookedUp) await lookUp(target.value);
     const found = form.querySelectorAll("#caller-found [data-customer]");
     if (found.length === 1) return found[0].click();
     closeFound();
@@ -103,10 +106,13 @@ form.addEventListener("input", (event) => {
   looking = setTimeout(() => lookUp(event.target.value), 120);
 });
 
-function lookUp(q) {
-  if (q.trim().length < 2) return closeFound();
-  const source = document.querySelector("#asks-caller");
-  htmx.ajax("GET", form.dataset.callers, { source, target: "#caller-found", swap: "innerHTML", values: { q } });
+const lookForCallers = lookingUp(form.dataset.callers, "#asks-caller", "#caller-found", "q");
+let lookedUp = "";
+async function lookUp(text) {
+  clearTimeout(looking);
+  lookedUp = text;
+  if (text.trim().length < 2) closeFound();
+  else await lookForCallers(text);
 }
 
 function closeFound() {
@@ -120,20 +126,38 @@ form.addEventListener("click", async (event) => {
     event.preventDefault();
     await askWhole(`choose-${caller.dataset.customer}`);
     goOn(document.querySelector("#id_caller_name") ?? document.querySelector("#id_phone"));
-  } else if (button && /^(forget|place-|when-)/.test(button.value)) {
+  } else if (button?.value === "forget") {
     event.preventDefault();
-    await askWhole(button.value);
-    land(button.dataset.goto);
+    await askWhole("forget");
+    document.querySelector(button.dataset.goto).focus();
+  } else if (button && /^(place|when)-/.test(button.value)) {
+    event.preventDefault();
+    fill(button.dataset.minutes ? promiseOf(button) : button.dataset);
+    goOn(document.querySelector(button.dataset.goto));
+    askLater("price", 0);
   }
 });
 
-const askWhole = (act) => ask(act, { target: "#slip" });
-
-function land(place) {
-  const there = document.querySelector(place);
-  if (there?.matches("input, textarea")) there.focus();
-  else if (there) goOn(there);
+// The server does the same on a plain post; here the next key must not wait for it.
+function fill(values) {
+  for (const [name, value] of Object.entries(values)) {
+    const field = form.elements[name];
+    if (field) field.value = value;
+  }
 }
+
+// From now, by the server's clock in the shop's zone, to the next five minutes, for so many minutes.
+function promiseOf(button) {
+  const { now, zone } = button.closest("[data-now]").dataset;
+  const step = 5 * 60_000;
+  const start = Math.ceil((now * 1000 + performance.now() - laidOutAt) / step) * step;
+  const told = (time) => new Date(time).toLocaleString("sv-SE", { timeZone: zone }).split(" ");
+  const [day, from] = told(start);
+  const [, until] = told(start + button.dataset.minutes * 60_000);
+  return { promise_day: day, promise_from: from.slice(0, 5), promise_until: until.slice(0, 5) };
+}
+
+const askWhole = (act) => ask(act, { target: "#slip" });
 
 // A VIN is read while it is typed; a year that it offers is one press away.
 let reading;
@@ -143,10 +167,7 @@ form.addEventListener("input", (event) => {
   reading = setTimeout(() => readVin(event.target.value), 200);
 });
 
-function readVin(vin) {
-  const source = document.querySelector("#asks-vin");
-  htmx.ajax("GET", form.dataset.readVin, { source, target: "#vin-read", swap: "innerHTML", values: { vin } });
-}
+const readVin = lookingUp(form.dataset.readVin, "#asks-vin", "#vin-read", "vin");
 
 form.addEventListener("click", (event) => {
   const offer = event.target.closest("[data-fill]");
@@ -212,6 +233,9 @@ window.addEventListener("pageshow", (event) => {
   if (event.persisted && isSent) location.replace(form.getAttribute("action"));
 });
 
-document.addEventListener("htmx:afterSettle", makeOneStop);
+document.addEventListener("htmx:afterSettle", (event) => {
+  makeOneStop();
+  if (event.detail.target.id === "slip") laidOutAt = performance.now();
+});
 makeOneStop();
 if (!document.querySelector('[aria-invalid="true"]')) document.querySelector("#id_phone").focus();

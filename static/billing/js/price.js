@@ -6,9 +6,23 @@ export const form = document.querySelector("form[data-priced]");
 let edits = 0;
 let later;
 
-// Asks the server for a part of the page with everything typed so far. Sent from an element outside the form, so that
-// the form itself can be sent at any moment.
-export async function ask(act, { target = "#price", swap = "innerHTML", goTo = "" } = {}) {
+// Asks the server for a part of the page with everything typed so far. One ask follows another, so that none undoes what
+// an earlier one brought; of refreshings that wait, one is enough. Sent from an element outside the form, so that the form
+// itself can be sent at any moment.
+let line = Promise.resolve();
+const waiting = new Map();
+export function ask(act, options = {}) {
+  const isRefresh = /^(price|total)$/.test(act) && !options.goTo;
+  if (isRefresh && waiting.has(act)) return waiting.get(act);
+  line = line.then(() => {
+    if (isRefresh) waiting.delete(act);
+    return send(act, options);
+  });
+  if (isRefresh) waiting.set(act, line);
+  return line;
+}
+
+async function send(act, { target = "#price", swap = "innerHTML", goTo = "" }) {
   clearTimeout(later);
   const values = Object.fromEntries(new FormData(form));
   values.do = act;
@@ -23,10 +37,23 @@ export async function ask(act, { target = "#price", swap = "innerHTML", goTo = "
   document.addEventListener("htmx:beforeSwap", keep);
   try {
     await htmx.ajax("POST", form.getAttribute("action") || location.pathname, { source: asks, target, swap, values });
+  } catch {
+    // No answer: the toasts say so, and what was typed stays.
+    return;
   } finally {
     document.removeEventListener("htmx:beforeSwap", keep);
   }
+  const total = form.elements.total?.value;
+  if (total !== heard) hearAgain(total);
   if (goTo) document.querySelector(goTo)?.focus();
+}
+
+// A yes is to the price that was told: when the price changes, the yes has to be said again.
+let heard = form.elements.total?.value;
+function hearAgain(total) {
+  heard = total;
+  const yes = form.elements.is_accepted;
+  if (yes?.checked) yes.click();
 }
 
 export function askLater(act, wait = WAIT) {
@@ -59,15 +86,27 @@ form.addEventListener("click", (event) => {
   ask(button.value, { goTo: button.dataset.goto });
 });
 
+// Looks something up for what stands in a field; while an answer is under way only the newest text waits.
+export function lookingUp(address, source, target, name) {
+  let isBusy = false;
+  let newest;
+  return async function look(text) {
+    newest = text;
+    if (isBusy) return;
+    isBusy = true;
+    while (newest !== undefined) {
+      const values = { [name]: newest };
+      newest = undefined;
+      await htmx.ajax("GET", address, { source, target, swap: "innerHTML", values }).catch(() => {});
+    }
+    isBusy = false;
+  };
+}
+
+const items = form.querySelector("#item_q").dataset.items;
+const lookForItems = lookingUp(items, "#asks-item", "#items-found", "q");
 let lookingFor;
 function findItems(field) {
   clearTimeout(lookingFor);
-  lookingFor = setTimeout(() => {
-    htmx.ajax("GET", field.dataset.items, {
-      source: document.querySelector("#asks-item"),
-      target: "#items-found",
-      swap: "innerHTML",
-      values: { q: field.value },
-    });
-  }, 120);
+  lookingFor = setTimeout(() => lookForItems(field.value), 120);
 }
