@@ -22,6 +22,9 @@ _CODE_HEADS = ("code", "key code", "code number")
 _BITTING_HEADS = ("bitting", "cuts", "bittings")
 _CUT_HEAD = re.compile(r"(?:cut|c|position|p)?[ _.-]?(\d{1,2})\Z")
 
+# The marks that part cuts: labels of one sign are read straight off, which is most books.
+_SEPARATORS = str.maketrans("", "", " \t\u00a0,;./-")
+
 Progress = Callable[[float], object]
 
 
@@ -93,6 +96,7 @@ class BookReader:
         self.columns, self.cut_columns = _columns(self.table, system)
         self.findings = Findings(words=self.table.words)
         self._lattice = Lattice(system)
+        self._is_short = all(len(label) == 1 for label in system.labels)
         self._lines = max(1, self.table.text.count("\n"))
 
     def good_rows(self, progress: Progress | None = None) -> Iterator[tuple[str, Bitting]]:
@@ -137,6 +141,9 @@ class BookReader:
         )
         if not text.strip():
             return (), "The cuts are missing."
+        plain = tuple(text.translate(_SEPARATORS)) if self._is_short else ()
+        if plain and plain in self._lattice:
+            return plain, ""
         try:
             read = parse_bitting(self.system, text)
         except KeysError as error:

@@ -12,6 +12,15 @@ MOST_CUTS = 32
 MOST_DEPTHS = 64
 
 
+def token_table(system_id: int, system: KeySystem) -> list[dict[str, int]]:
+    """For each cut the number of each label."""
+    base = system_id * MOST_CUTS
+    return [
+        {label: (base + cut) * MOST_DEPTHS + place for place, label in enumerate(system.labels)}
+        for cut in range(system.cuts)
+    ]
+
+
 def tokens_of(system_id: int, system: KeySystem, known: Sequence[str | None]) -> list[int]:
     """The numbers of the known cuts; unknown ones (None) give none. The depth counts by its place in label order."""
     places = {label: place for place, label in enumerate(system.labels)}

@@ -59,7 +59,7 @@ class CodeRow(models.Model):
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["code", "book"], name="code_once_in_book")]
-        indexes = [GinIndex(fields=["tokens"], name="code_row_tokens", fastupdate=False)]
+        indexes = [GinIndex(fields=["tokens"], name="code_row_tokens", fastupdate=True, gin_pending_list_limit=65_536)]
 
     def __str__(self) -> str:
         return self.code
