@@ -8,6 +8,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
+from billing.forms.figures import FiguresField
 from jobs.models import Visit
 from shop.forms import CodeInput, DayClockInput, PlainForm
 from vehicles.vin import read_vin
@@ -27,14 +28,13 @@ class FinishForm(PlainForm):
     )
     vin = forms.CharField(required=False, max_length=40, label="VIN", widget=CodeInput)
     nothing_used = forms.BooleanField(required=False, label="Nothing was used")
-    drive_km = forms.DecimalField(
+    drive_km = FiguresField(
         required=False,
         min_value=Decimal(0),
         max_value=Decimal(2000),
         max_digits=6,
         decimal_places=1,
         label="Km driven, there and back",
-        widget=forms.TextInput(attrs={"inputmode": "decimal", "class": "figures"}),
     )
     needs_another_visit = forms.BooleanField(required=False, label="Another visit is needed")
 
