@@ -113,6 +113,8 @@ async function lookUp(text) {
   lookedUp = text;
   if (text.trim().length < 2) closeFound();
   else await lookForCallers(text);
+  // Chosen while the answer was under way.
+  if (form.elements.customer.value) closeFound();
 }
 
 function closeFound() {
@@ -124,7 +126,9 @@ form.addEventListener("click", async (event) => {
   const button = event.target.closest('button[name="do"]');
   if (caller) {
     event.preventDefault();
+    clearTimeout(looking);
     await askWhole(`choose-${caller.dataset.customer}`);
+    clearTimeout(looking);
     goOn(document.querySelector("#id_caller_name") ?? document.querySelector("#id_phone"));
   } else if (button?.value === "forget") {
     event.preventDefault();
