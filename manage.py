@@ -6,7 +6,7 @@ import sys
 
 WITHOUT_DATABASE = {"", "help", "--help", "-h", "version", "--version", "collectstatic", "findstatic", "diffsettings"}
 """Commands that need no database, and those that see to it themselves."""
-WITHOUT_DATABASE |= {"up", "clean_state"}
+WITHOUT_DATABASE |= {"up", "bench", "clean_state"}
 
 
 def _hold_database() -> None:

@@ -13,6 +13,7 @@ BASE_DIR = ROOT
 STATE = state_folder()
 PLACES = Places(STATE)
 DEBUG = env.bool("BITTERN_DEBUG", False)
+BENCH = env.bool("BITTERN_BENCH", False)
 DEMO = env.bool("BITTERN_DEMO", False)
 SECRET_KEY = secret("SECRET_KEY", STATE)
 # Keys of guarded data, the newest first, separated by commas; and the key of the fingerprints they are found by.
@@ -124,6 +125,7 @@ CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_REJECT_ON_WORKER_LOST = True
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_WORKER_CANCEL_LONG_RUNNING_TASKS_ON_CONNECTION_LOSS = True
 CELERY_WORKER_PROC_ALIVE_TIMEOUT = 30
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_TASK_PUBLISH_RETRY_POLICY = {"max_retries": 1, "interval_start": 0, "interval_max": 0.2}

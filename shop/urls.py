@@ -1,5 +1,6 @@
 """Every address of the site; each app lists its own."""
 
+from django.conf import settings
 from django.urls import include, path
 
 from shop.staff.views.home import home
@@ -19,3 +20,6 @@ urlpatterns = [
     path("", include("jobs.urls")),
     path("", include("billing.urls")),
 ]
+
+if settings.BENCH:
+    urlpatterns.append(path("", include("shop.bench.urls")))

@@ -19,7 +19,7 @@ from shop.running.prepare import prepare
 from shop.running.servers import own_servers
 from shop.running.starting import FORKS, Starter
 from shop.running.supervisor import Supervisor
-from shop.running.warm import finish, warm
+from shop.running.warm import finish, warm, warm_background
 
 READY_WITHIN_S = 60.0
 LAST_RUN_ENDS_WITHIN_S = 40.0
@@ -62,7 +62,7 @@ class _Run:
         self.supervisor.listen()
 
     def start(self, *, demo: bool) -> None:
-        """Servers first; then, side by side, what must be done before the first page and the loading of the program."""
+        """Servers; then, side by side, the preparation and the loading of the program; then pages, and the rest."""
         parts = all_parts(self.listening, settings.STATE, own_servers())
         self.supervisor.add([part for part in parts if part.log])
         self._wait_for_servers()
@@ -73,8 +73,14 @@ class _Run:
         self._wait_for(preparing)
         if FORKS:
             finish()
+        self._add([part for part in parts if part.serves])
+        if FORKS:
+            warm_background()
+        self._add([part for part in parts if not part.serves and not part.log])
+
+    def _add(self, parts: list[Part]) -> None:
         if not self.supervisor.is_ending:
-            self.supervisor.add([part for part in parts if not part.log])
+            self.supervisor.add(parts)
 
     def _wait_for_servers(self) -> None:
         deadline = time.monotonic() + READY_WITHIN_S

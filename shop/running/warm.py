@@ -7,28 +7,41 @@ from pathlib import Path
 from django.template import TemplateDoesNotExist, TemplateSyntaxError, engines
 from django.urls import get_resolver
 
-_LIBRARIES = ("uvicorn", "uvloop", "httptools", "redis", "psycopg_pool", "celery.worker", "celery.beat", "weasyprint")
+_FOR_PAGES = ("uvicorn", "uvloop", "httptools", "redis", "psycopg_pool")
+_FOR_BACKGROUND = ("celery.worker", "celery.beat", "weasyprint")
 
 
 def warm() -> None:
-    """Import the site's addresses, tasks and libraries, and compile its templates. Opens no connection."""
+    """Import the site's addresses and what serves them, and compile the templates. Opens no connection."""
     get_resolver().url_patterns  # noqa: B018
-    import_module("shop.celery").app.loader.import_default_modules()
-    for name in _LIBRARIES:
-        try:
-            import_module(name)
-        except (ImportError, OSError):
-            # Papers need pango from the system; the part that makes one says what to install.
-            continue
+    _import(_FOR_PAGES)
     _compile_templates()
 
 
 def finish() -> None:
-    """Build the site, which notes the collected static files, and keep what is loaded out of the collector's reach.
-
-    The collector would write to every object it visits, and forked children would share less and less.
-    """
+    """Build the site, which notes the collected static files; ready to fork what serves pages."""
     import_module("shop.asgi")
+    _freeze()
+
+
+def warm_background() -> None:
+    """Import the tasks and what draws papers; ready to fork what works in the background."""
+    import_module("shop.celery").app.loader.import_default_modules()
+    _import(_FOR_BACKGROUND)
+    _freeze()
+
+
+def _import(names: tuple[str, ...]) -> None:
+    for name in names:
+        try:
+            import_module(name)
+        except (ImportError, OSError):
+            # Papers need pango from the system; the task that draws one says what to install.
+            continue
+
+
+def _freeze() -> None:
+    """Keep what is loaded out of the collector's reach, which would write to it: children would share less and less."""
     gc.collect()
     gc.freeze()
 
