@@ -35,6 +35,8 @@ def invoice(request: StaffRequest, invoice_id: int) -> HttpResponse:
         def do() -> str:
             kept = lines.bill_lines(found)
             actions.change_draft(found, actor=request.user, lines=kept, **facts.cleaned_data)
+            if "issue" in request.POST:
+                return reverse("billing:issue", args=[found.pk])
             tell(request, "The draft is changed.")
             return reverse("billing:invoice", args=[found.pk])
 

@@ -155,6 +155,12 @@ def test_draft_sent_twice_is_changed_once(desk: Client, draft: Invoice) -> None:
     assert draft.lines.count() == 1
 
 
+def test_issue_button_of_the_draft_keeps_the_lines_first(desk: Client, draft: Invoice) -> None:
+    form = {**fields(draft, {"unit_price": "90.00"}), "issue": "yes"}
+    assert desk.post(f"/invoices/{draft.pk}", form)["Location"] == f"/invoices/{draft.pk}/issue"
+    assert "Issue this invoice for 94.50 USD" in words(desk.get(f"/invoices/{draft.pk}/issue"))
+
+
 def test_issuing_asks_once_then_gives_the_number(desk: Client, draft: Invoice) -> None:
     asked = words(desk.get(f"/invoices/{draft.pk}/issue"))
     assert "Issue this invoice for 84.00 USD to Ada Vermeer?" in asked
