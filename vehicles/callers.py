@@ -58,12 +58,15 @@ def find_callers(text: str, *, most: int = MOST) -> list[Caller]:
     """
     text = " ".join(text.split())
     parts = _parts(text)
-    if not parts:
-        return []
-    found = _run(parts, text, most)
-    if not found and len(re.sub(r"[\W\d_]", "", text)) >= SHORTEST_LIKENESS:
+    found = _run(parts, text, most) if parts else []
+    if parts and not found and len(re.sub(r"[\W\d_]", "", text)) >= SHORTEST_LIKENESS:
         return _guess(text, most)
     return found
+
+
+def statement(text: str, *, most: int = MOST) -> tuple[str, list[Any]]:
+    """The one statement that a search runs first, with its values: what a measurement compares with."""
+    return _statement(_parts(" ".join(text.split())), most)
 
 
 def _guess(text: str, most: int) -> list[Caller]:
@@ -138,11 +141,15 @@ def _literally(text: str) -> str:
 
 
 def _run(parts: list[Part], text: str, most: int, *, is_guess: bool = False) -> list[Caller]:
+    with connection.cursor() as cursor:
+        cursor.execute(*_statement(parts, most))
+        return [_caller(row, digits_of(text), is_guess) for row in cursor.fetchall()]
+
+
+def _statement(parts: list[Part], most: int) -> tuple[str, list[Any]]:
     union = " UNION ALL ".join(f"(SELECT * FROM ({sql}) part (id, rank) LIMIT {LOOKED_AT})" for sql, _ in parts)
     values = [value for _, part in parts for value in part]
-    with connection.cursor() as cursor:
-        cursor.execute(_SHOWN.format(union=union), [*values, most])
-        return [_caller(row, digits_of(text), is_guess) for row in cursor.fetchall()]
+    return _SHOWN.format(union=union), [*values, most]
 
 
 _SHOWN = f"""
