@@ -1,6 +1,7 @@
 """What is measured of the day sheet and the round, on a busy day of a large shop."""
 
 from dataclasses import dataclass
+from uuid import uuid4
 
 from django.http import HttpResponse
 from django.shortcuts import render
@@ -76,3 +77,19 @@ def visit_page(bench: Bench) -> Result:
     """One visit of the round."""
     day = the_day(bench)
     return against_rows(bench, reverse("jobs:visit", args=[day.visit.pk]), day.technician, most=1.5)
+
+
+@figure("a phone action acknowledged (durable), p95", bound="3 x B2", order=13)
+def phone_action(bench: Bench) -> Result:
+    """A note: the form's key and the event are committed before the answer."""
+    day = the_day(bench)
+    note = Ask(
+        reverse("jobs:visit_note", args=[day.visit.pk]),
+        lambda: {"words": "All keys tried, owner shown.", "form_key": str(uuid4())},
+        {"HX-Request": "true"},
+    )
+    action, row = bench.side_by_side(note, baseline_ask("B2"), person=day.technician)
+    words = (
+        f"{action.p95:.1f} ms = {action.p95 / row.p95:.2f} x B2 (medians {action.median:.1f} and {row.median:.1f} ms)"
+    )
+    return Result(words, action.p95 <= 3 * row.p95)
