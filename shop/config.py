@@ -1,5 +1,6 @@
 """Typed settings from the environment, a .env file or secret files, refused with advice when wrong."""
 
+import os
 import secrets
 from pathlib import Path
 
@@ -15,7 +16,8 @@ env.read_env(env.str("BITTERN_ENV_FILE", "") or ROOT / ".env", recurse=False)
 def state_folder() -> Path:
     """The one folder that holds everything the program keeps: database, queue, files, keys."""
     folder = Path(env.str("BITTERN_STATE", str(ROOT / ".state"))).expanduser().resolve()
-    folder.mkdir(parents=True, exist_ok=True)
+    # Closed to other users; root's stays passable, because root's servers run as another user.
+    folder.mkdir(mode=0o700 if os.getuid() else 0o755, parents=True, exist_ok=True)
     return folder
 
 
