@@ -37,7 +37,8 @@ def shop_facts(shop: Shop) -> dict[str, Any]:
 def customer_address(customer: Customer) -> str:
     """Where bills go: the billing address, else the first address known."""
     if customer.billing_address.strip():
-        return customer.billing_address.strip()
+        # The name stands above the address already.
+        return customer.billing_address.strip().removeprefix(customer.name).strip()
     first: Address | None = customer.addresses.first()
     if first is None:
         return ""
