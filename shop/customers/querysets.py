@@ -8,6 +8,8 @@ from django.db import models
 MOST_WORDS = 6
 TRIGRAM = 3
 SHORTEST_NUMBER = 3
+# A whole list is put in order before its first page is known, and three digits are an area code that everybody shares.
+SHORTEST_IN_LISTS = 4
 
 
 class Folded(models.Func):
@@ -58,21 +60,26 @@ class CustomerQuerySet(models.QuerySet[Any]):
         text = text.strip()
         if not text:
             return self
-        found = [part.values("id") for part in self._parts(text)]
+        found = self._parts(text)
         return self.filter(pk__in=found[0].union(*found[1:])) if found else self.none()
 
-    def _parts(self, text: str) -> list["CustomerQuerySet"]:
-        everybody: CustomerQuerySet = self.model.objects.all()
-        parts = []
-        if digits := digits_of(text):
-            parts.append(everybody.filter(phones__number__contains=digits))
+    def _parts(self, text: str) -> "list[models.QuerySet[Any, Any]]":
+        """The ids of those who match, one query for each way of being known."""
+        parts: list[models.QuerySet[Any, Any]] = []
+        if len(digits := digits_of(text)) >= SHORTEST_IN_LISTS:
+            parts.append(self._related("phones").filter(number__contains=digits).values("customer_id"))
         if "@" in text:
-            parts.append(everybody.filter(emails__address__icontains=text))
+            parts.append(self._related("emails").filter(address__icontains=text).values("customer_id"))
         elif words := words_of(text):
+            everybody: CustomerQuerySet = self.model.objects.all()
             for word in words:
                 everybody = everybody.filter(_holds(word))
-            parts.append(everybody)
+            parts.append(everybody.values("id"))
         return parts
+
+    def _related(self, name: str) -> "models.QuerySet[Any]":
+        rows: models.QuerySet[Any] = self.model._meta.get_field(name).related_model._default_manager.all()
+        return rows
 
     def sharing_a_number_with(self, customer: Any) -> "CustomerQuerySet":
         """Others who are reached by a telephone number of this customer: perhaps the same person twice."""
