@@ -36,9 +36,10 @@ def shop_facts(shop: Shop) -> dict[str, Any]:
 
 def customer_address(customer: Customer) -> str:
     """Where bills go: the billing address, else the first address known."""
-    if customer.billing_address.strip():
+    lines = customer.billing_address.strip().splitlines()
+    if lines:
         # The name stands above the address already.
-        return customer.billing_address.strip().removeprefix(customer.name).strip()
+        return "\n".join(lines[1:] if lines[0].strip() == customer.name else lines)
     first: Address | None = customer.addresses.first()
     if first is None:
         return ""
