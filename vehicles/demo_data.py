@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from shop.staff.models import Person
 from vehicles.actions import add_key_system
-from vehicles.code_tokens import tokens_of
+from vehicles.code_tokens import Tokens
 from vehicles.keys import Bitting, KeySystem, even_depths, even_positions, inch
 from vehicles.keys.lattice import Lattice
 from vehicles.models import CodeBook, CodeRow, KeySystemSheet
@@ -155,10 +155,11 @@ def _add_book(sheet: KeySystemSheet, make: str, actor: Person, at: datetime) -> 
         imported_by=actor,
         **facts,
     )
+    tokens = Tokens(sheet.pk, sheet.system)
     table = connection.ops.quote_name(CodeRow._meta.db_table)
     with connection.cursor() as cursor, cursor.copy(f"COPY {table} (book_id, code, labels, tokens) FROM STDIN") as copy:
         for number, bitting in enumerate(_bittings(sheet.system, make), 1):
-            row = (book.pk, f"{letters}{number:04d}", list(bitting), tokens_of(sheet.pk, sheet.system, bitting))
+            row = (book.pk, f"{letters}{number:04d}", list(bitting), tokens.of_row(bitting))
             copy.write_row(row)
     return book
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 from django.db import models
 from django.db.models.functions import Lower
 
-from vehicles.code_tokens import tokens_of
+from vehicles.code_tokens import Tokens
 
 if TYPE_CHECKING:
     from vehicles.models import CodeBook, KeySystemSheet
@@ -41,17 +41,15 @@ class CodeRowQuerySet(models.QuerySet[Any]):
 
     def with_cuts(self, sheet: "KeySystemSheet", known: Sequence[str | None]) -> "CodeRowQuerySet":
         """Rows whose bitting has the known cuts; None stands for any cut. At least one cut must be known."""
-        return self.filter(tokens__contains=tokens_of(sheet.pk, sheet.system, known))
+        return self.filter(tokens__contains=Tokens(sheet.pk, sheet.system).of_search(known))
 
     def with_choices(self, sheet: "KeySystemSheet", choices: Sequence[Sequence[str]]) -> "CodeRowQuerySet":
         """Rows of the system's books with, at each cut, one of the labels given for it."""
-        system, found = sheet.system, self.filter(book__key_system=sheet)
-        for place, labels in enumerate(choices):
-            if len(labels) < len(system.labels):
-                cuts = [[None] * place + [label] for label in labels]
-                found = found.filter(
-                    tokens__overlap=[token for cut in cuts for token in tokens_of(sheet.pk, system, cut)]
-                )
+        tokens = Tokens(sheet.pk, sheet.system)
+        found = self.filter(book__key_system=sheet)
+        for cut, labels in enumerate(choices):
+            if len(labels) < len(sheet.system.labels):
+                found = found.filter(tokens__overlap=tokens.singles(cut, labels))
         return found
 
     def in_book(self, book: "CodeBook") -> "CodeRowQuerySet":

@@ -10,7 +10,7 @@ from django.utils import timezone
 from shop.errors import Refused
 from shop.staff.models import Person
 from vehicles.code_table import BookFacts, BookReader, Findings, check_book, plain_code
-from vehicles.code_tokens import token_table
+from vehicles.code_tokens import Tokens
 from vehicles.csv_text import BadFile
 from vehicles.long_work import Teller, begin, give_up
 from vehicles.models import CodeBook, CodeBookImport, CodeRow, KeySystemSheet
@@ -164,15 +164,13 @@ def _book(made: CodeBookImport) -> CodeBook:
 
 def _copy(book: CodeBook, sheet: KeySystemSheet, reader: BookReader, teller: Teller) -> None:
     table = connection.ops.quote_name(CodeRow._meta.db_table)
-    tokens = token_table(sheet.pk, sheet.system)
+    tokens = Tokens(sheet.pk, sheet.system)
     with (
         connection.cursor() as cursor,
         cursor.copy(f"COPY {table} (book_id, code, labels, tokens) FROM STDIN") as copy,
     ):
         for code, bitting in reader.good_rows(teller.part(0, 98)):
-            copy.write_row(
-                (book.pk, code, list(bitting), [token[cut] for token, cut in zip(tokens, bitting, strict=True)])
-            )
+            copy.write_row((book.pk, code, list(bitting), tokens.of_row(bitting)))
     with connection.cursor() as cursor:
         # The index gathers what is new and takes it in at once here, which is twice as fast as row by row.
         cursor.execute("SET LOCAL maintenance_work_mem = '128MB'")

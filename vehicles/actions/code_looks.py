@@ -4,10 +4,11 @@ from collections.abc import Callable, Sequence
 from datetime import datetime
 
 from django.db import transaction
+from django.db.models import Count, Window
 from django.utils import timezone
-from django.utils.crypto import salted_hmac
 
 from shop.errors import Refused
+from shop.guarded import keyring
 from shop.staff.models import Person
 from shop.staff.roles import Role
 from vehicles.code_table import plain_code
@@ -42,7 +43,7 @@ def look_up(
     if not plain:
         raise Refused("Give a code.", field="code")
     reason, job_number = _may_look(actor, reason, job_number, check)
-    rows = list(CodeRow.objects.readable().with_code(plain).select_related("book__key_system").order_by("book__name"))
+    rows = rows_with_code(plain)
     CodeBookLook.objects.create(
         kind=CodeBookLook.Kind.CODE,
         person=actor,
@@ -78,9 +79,7 @@ def look_for_cuts(
         )
     if not any(label is not None for label in known):
         raise Refused("Give at least one known cut.", field="cuts")
-    fitting = CodeRow.objects.readable().with_cuts(sheet, known)
-    rows = list(fitting.select_related("book").order_by("code")[:MOST_SHOWN])
-    count = len(rows) if len(rows) < MOST_SHOWN else fitting.count()
+    rows, count = rows_with_cuts(sheet, known)
     CodeBookLook.objects.create(
         kind=CodeBookLook.Kind.CUTS,
         person=actor,
@@ -92,6 +91,19 @@ def look_for_cuts(
         found=count,
     )
     return rows, count
+
+
+def rows_with_code(plain: str) -> list[CodeRow]:
+    """The search of `look_up` alone."""
+    rows = CodeRow.objects.readable().with_code(plain).select_related("book__key_system")
+    return list(rows.order_by("book__name"))
+
+
+def rows_with_cuts(sheet: KeySystemSheet, known: Sequence[str | None]) -> tuple[list[CodeRow], int]:
+    """The search of `look_for_cuts` alone: the first rows, and how many fit in all, in one query."""
+    fitting = CodeRow.objects.readable().with_cuts(sheet, known).select_related("book")
+    rows = list(fitting.annotate(in_all=Window(Count("*"))).order_by("code")[:MOST_SHOWN])
+    return rows, rows[0].in_all if rows else 0
 
 
 def _may_look(actor: Person, reason: str, job_number: str, check: Check | None) -> tuple[str, str]:
@@ -109,4 +121,4 @@ def _may_look(actor: Person, reason: str, job_number: str, check: Check | None) 
 
 def fingerprint(text: str) -> str:
     """A keyed hash of what was looked up: the same text gives the same hash, which does not give the text."""
-    return salted_hmac("vehicles.code_looks", text, algorithm="sha256").hexdigest()
+    return keyring().fingerprint("code look", text)

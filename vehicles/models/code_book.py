@@ -47,8 +47,8 @@ class CodeBook(models.Model):
 
 
 class CodeRow(models.Model):
-    """One code and its bitting. `tokens` name each cut together with its key system (see `vehicles.code_tokens`), so
-    that codes with known cuts are found by one index whatever cuts are unknown."""
+    """One code and its bitting. `tokens` name its cuts together with their key system (see
+    `vehicles.code_tokens`), so that codes with known cuts are found by one index whatever cuts are unknown."""
 
     book = models.ForeignKey(CodeBook, on_delete=models.CASCADE, related_name="rows")
     code = models.CharField(max_length=20)
