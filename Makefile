@@ -18,7 +18,7 @@ run: ready ## Set everything up and serve it with the demo (SHOP=empty: a new sh
 	@exec $(VENV)/python manage.py up --host $(HOST) --port $(PORT) --$(SHOP)
 
 test: ready-to-test check ## Set everything up, check the code, run all tests (WORKERS=2)
-	$(VENV)/pytest -n $(WORKERS)
+	$(VENV)/pytest -n $(WORKERS) --dist loadgroup
 
 check: ready-to-test ## Format, lint, types, layers, templates, migrations, compose file
 	$(VENV)/ruff format --check --quiet .

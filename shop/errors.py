@@ -2,7 +2,7 @@
 
 
 class Refused(Exception):
-    """An action that the rules of the shop do not allow; `str()` is fit to show, `field` names the form field if one."""
+    """An action that the shop's rules do not allow; `str()` is fit to show, `field` names the form field if any."""
 
     def __init__(self, words: str, *, field: str | None = None) -> None:
         super().__init__(words)

@@ -10,8 +10,8 @@ Web, for tests marked `browser` (see tests/harness):
 - `worker`: a real Celery worker on this worker's queue and test database; tasks that a test's pages send are done.
 - `office(person, scheme="light", scripts=True)` and `phone(...)`: a Playwright page signed in as `person` (None:
   nobody), at 1440 x 900 and at 390 x 844 with touch; `scheme` is "light" or "dark". `page.goto("/day")` takes paths.
-  When the test ends, an error on the page's console (an uncaught error, a refusal by the content policy, a missing file)
-  fails the test; a page that itself answers 403, 404 or 422 does not.
+  When the test ends, an error on the page's console (an uncaught error, a refusal by the content policy, a missing
+  file) fails the test; a page that itself answers 403, 404 or 422 does not.
 - `axe(page)`: fails with a readable list when the page breaks a WCAG 2.2 A or AA rule that axe can see.
 - `eventually(check, within=10)`: waits until `check()` is true and returns its value.
 """

@@ -16,6 +16,9 @@ from django.conf import settings
 
 from tests.harness.site import answers
 
+# One after another in one process: the first start on the shared folder is the slow one.
+pytestmark = pytest.mark.xdist_group("up")
+
 Eventually = Callable[..., object]
 
 
