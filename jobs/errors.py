@@ -1,5 +1,7 @@
 """What the rules of jobs refuse, in words fit to show."""
 
+from collections.abc import Sequence
+
 from shop.errors import Refused
 
 
@@ -13,3 +15,15 @@ class WrongState(Refused):
 
 class MovedMeanwhile(WrongState):
     """The office moved the visit after the technician last saw it."""
+
+
+class ReasonNeeded(Refused):
+    """Guarded data is opened only with a reason; none was given and no earlier opening serves."""
+
+
+class AuthorityLacks(Refused):
+    """The record rule still wants something; `lacks` are lines fit to show."""
+
+    def __init__(self, lacks: Sequence[str], *, before: str = "") -> None:
+        self.lacks = list(lacks)
+        super().__init__(" ".join(part for part in (before, *self.lacks) if part))

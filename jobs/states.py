@@ -66,3 +66,17 @@ USES_PARTS = frozenset(
         KindOfWork.REKEY,
     }
 )
+
+# Kinds of work by which a key comes into being; the record rules that come with the program name the same.
+MAKES_KEYS = frozenset(
+    {
+        KindOfWork.DUPLICATE_KEY,
+        KindOfWork.ALL_KEYS_LOST,
+        KindOfWork.PROGRAMMING,
+        KindOfWork.BROKEN_KEY,
+        KindOfWork.IGNITION_LOCK,
+    }
+)
+
+# Kinds of work that are done on vehicles only, whether or not the call named one.
+CAR_WORK = frozenset({KindOfWork.ALL_KEYS_LOST, KindOfWork.PROGRAMMING, KindOfWork.IGNITION_LOCK})

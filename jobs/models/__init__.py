@@ -1,8 +1,33 @@
-"""Calls, jobs, visits and what happened on them."""
+"""Calls, jobs, visits and what happened on them; who may have the key; openings of guarded data."""
 
+from jobs.models.authority import (
+    AuthorityCheck,
+    AuthorityPhoto,
+    DocumentKind,
+    Opening,
+    Outcome,
+    RecordRule,
+    RuleChoice,
+)
 from jobs.models.call import CallDraft
 from jobs.models.job import Job, Payer
 from jobs.models.record import EventKind, JobEvent, PartUse, Photo
 from jobs.models.visit import Visit
 
-__all__ = ["CallDraft", "EventKind", "Job", "JobEvent", "PartUse", "Payer", "Photo", "Visit"]
+__all__ = [
+    "AuthorityCheck",
+    "AuthorityPhoto",
+    "CallDraft",
+    "DocumentKind",
+    "EventKind",
+    "Job",
+    "JobEvent",
+    "Opening",
+    "Outcome",
+    "PartUse",
+    "Payer",
+    "Photo",
+    "RecordRule",
+    "RuleChoice",
+    "Visit",
+]

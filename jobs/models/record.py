@@ -27,6 +27,7 @@ class EventKind(models.TextChoices):
     NOTE = "note", "Note"
     TIMES_CORRECTED = "times_corrected", "Times corrected"
     CHANGED = "changed", "Changed"
+    AUTHORITY = "authority", "Authority"
 
 
 class JobEvent(models.Model):

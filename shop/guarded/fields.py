@@ -53,7 +53,7 @@ class GuardedField(models.BinaryField):
 class GuardedStorage(FileSystemStorage):
     """Files encrypted on disk. They have no address: a checked view reads them through `read`."""
 
-    def _save(self, name: str, content: File[Any]) -> str:
+    def _save(self, name: str, content: "File[Any]") -> str:
         content.seek(0)
         return super()._save(name, ContentFile(keyring().seal_bytes(content.read())))  # type: ignore[misc]
 
