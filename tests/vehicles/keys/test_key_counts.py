@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from key_samples import RULES, a_system, every_bitting, small_systems
 
+from tests.vehicles.keys.key_samples import RULES, a_system, every_bitting, small_systems
 from vehicles.keys import (
     BadBitting,
     KeySystem,

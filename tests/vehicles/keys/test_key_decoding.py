@@ -10,10 +10,10 @@ from itertools import pairwise, product
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from key_samples import a_system
 from scipy.integrate import quad
 from scipy.stats import skewnorm
 
+from tests.vehicles.keys.key_samples import a_system
 from vehicles.keys import (
     BadBitting,
     BadReadings,

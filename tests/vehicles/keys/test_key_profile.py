@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from key_samples import a_system
 
+from tests.vehicles.keys.key_samples import a_system
 from vehicles.keys import KeySystem, Profile, key_profile
 
 BLADE: dict[str, Any] = {"flat_mm": 1, "angle_deg": 90, "blade_height_mm": 9, "blade_length_mm": 20}

@@ -6,8 +6,8 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
-from key_samples import a_system
 
+from tests.vehicles.keys.key_samples import a_system
 from vehicles.keys import (
     BadLength,
     BadRule,

@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from key_samples import a_system, can_share, every_bitting, systems_with_candidates
 
+from tests.vehicles.keys.key_samples import a_system, can_share, every_bitting, systems_with_candidates
 from vehicles.keys import (
     Answer,
     BadAnswer,
