@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from django.contrib.staticfiles import finders
+from PIL import ImageFile
 
 SHEETS = ("shop/css/print.css", "billing/css/papers.css")
 
@@ -46,6 +47,9 @@ def _kept() -> _Kept:
     from weasyprint import CSS, HTML
     from weasyprint.text.fonts import FontConfiguration
     from weasyprint.urls import FatalURLFetchingError, URLFetcher
+
+    # The import lets Pillow take pictures that were cut short, everywhere in the process; photos must not be.
+    ImageFile.LOAD_TRUNCATED_IMAGES = False
 
     class NothingFetched(URLFetcher):
         def fetch(self, url: str, headers: dict[str, str] | None = None) -> Any:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from django.template import TemplateDoesNotExist, TemplateSyntaxError, engines
 from django.urls import get_resolver
+from PIL import ImageFile
 
 _FOR_PAGES = ("uvicorn", "uvloop", "httptools", "redis", "psycopg_pool")
 _FOR_BACKGROUND = ("celery.worker", "celery.beat", "weasyprint")
@@ -28,6 +29,8 @@ def warm_background() -> None:
     """Import the tasks and what draws papers; ready to fork what works in the background."""
     import_module("shop.celery").app.loader.import_default_modules()
     _import(_FOR_BACKGROUND)
+    # WeasyPrint lets Pillow take pictures that were cut short, everywhere in the process; photos must not be.
+    ImageFile.LOAD_TRUNCATED_IMAGES = False
     _freeze()
 
 
