@@ -10,7 +10,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils.module_loading import autodiscover_modules
 
 from shop.bench.program import Program
-from shop.bench.registry import Figure, figures
+from shop.bench.registry import Figure, Result, figures
 from shop.bench.run import Bench
 from shop.embedded.places import Places
 from shop.embedded.servers import server_lock
@@ -49,7 +49,11 @@ class Command(BaseCommand):
             raise CommandError(f"{len(failed)} of {len(chosen)} figures do not hold.")
 
     def _measure(self, one: Figure, bench: Bench) -> bool:
-        result = one.measure(bench)
+        try:
+            result = one.measure(bench)
+        except Exception as error:
+            # One figure that cannot be taken must not hide the others.
+            result = Result(f"not measured: {type(error).__name__}: {str(error)[:160]}", False)
         words = {True: "yes", False: "NO", None: "-"}[result.holds]
         self.stdout.write(_row(one.name, one.bound, result.measured, words))
         self.stdout.flush()
