@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from uuid import uuid4
 
+from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -43,6 +44,7 @@ def the_day(bench: Bench) -> Day:
     return bench.once("day", _make_day)
 
 
+@transaction.atomic
 def _make_day() -> Day:
     with timezone.override(shop_zone()):
         technicians = build_day(timezone.localdate())
