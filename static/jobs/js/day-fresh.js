@@ -72,6 +72,11 @@ export function startRefreshing() {
     else if (isBackground) event.detail.shouldSwap = !isSame && !isInUse(target);
   });
 
+  // What somebody sent is answered in full, even while a fetch of our own is under way.
+  document.addEventListener("htmx:beforeRequest", (event) => {
+    if (event.detail.requestConfig.verb === "post") isBackground = false;
+  });
+
   // A refused form comes back with its fault; the focus goes there.
   document.addEventListener("htmx:afterSettle", (event) => {
     if (event.detail.xhr?.status === 422) document.querySelector('#part-chosen [aria-invalid="true"]')?.focus();
