@@ -4,12 +4,16 @@ A developer's .env is not read. `BITTERN_TEST_DATABASE_URL` and `BITTERN_TEST_RE
 place of the embedded ones.
 """
 
+import atexit
 import os
+import shutil
 import tempfile
 
 # Set by the session's first process; parallel workers and the servers that tests start inherit it.
 if "BITTERN_STATE_OF_TESTS" not in os.environ:
     os.environ["BITTERN_STATE_OF_TESTS"] = tempfile.mkdtemp(prefix="bittern-tests-")
+    # For a session that ends before it begins; others remove it when their servers have ended.
+    atexit.register(shutil.rmtree, os.environ["BITTERN_STATE_OF_TESTS"], ignore_errors=True)
 os.environ["BITTERN_STATE"] = os.environ["BITTERN_STATE_OF_TESTS"]
 os.environ["BITTERN_ENV_FILE"] = os.devnull
 os.environ["DATABASE_URL"] = os.environ.get("BITTERN_TEST_DATABASE_URL", "")
