@@ -13,7 +13,7 @@ from vehicles.keys import BadLength, KeysError
 
 _PAIR = re.compile(r"([^\s=:;]+)\s*[=:]\s*([^\s=:;]+)")
 _LENGTH = re.compile(r"[+-]?(\d{1,6}(\.\d{0,12})?|\.\d{1,12})\Z")
-_NUMBERS = re.compile(r"(\d+)\s*(?:[-–]\s*(\d+))?\Z")
+_NUMBERS = re.compile(r"(\d+)(?:-(\d+))?\Z")
 LONGEST_LABEL = 8
 MOST_ENTRIES = 200
 
@@ -93,7 +93,8 @@ def read_depths(text: str) -> dict[str, str]:
 def read_places(text: str) -> list[int]:
     """Cut numbers such as `1-5, 7`. Raises BadNotation."""
     places: list[int] = []
-    for part in filter(None, (piece.strip() for piece in re.split(r"[,+]|\s(?![-–]|\d*\s*[-–])", text))):
+    joined = re.sub(r"\s*[-–]\s*", "-", text.strip())
+    for part in filter(None, re.split(r"[,+\s]+", joined)):
         found = _NUMBERS.match(part)
         if not found or len(part) > 9:
             raise BadNotation(f"{part!r} is no cut number. Write for example 1-5, 7.")

@@ -14,8 +14,10 @@ def shown_length(length_mm: Decimal | None, unit: str) -> str:
 
 
 def shown_lengths(lengths_mm: Sequence[Decimal], unit: str) -> list[str]:
-    """Figures of one list, all with as many decimals as the longest, so that columns line up."""
+    """Figures of one list: mm digit for digit as entered, inches all with as many decimals as the longest."""
     figures = [shown_length(length, unit) for length in lengths_mm]
+    if unit != "in":
+        return figures
     places = max((len(figure.partition(".")[2]) for figure in figures), default=0)
     return [f"{Decimal(figure):.{places}f}" for figure in figures]
 

@@ -41,7 +41,7 @@ def bring_in(request: StaffRequest) -> HttpResponse:
     except BadFile as error:
         form.add_error("file", str(error))
         return render_form(request, "vehicles/keys/import_systems.html", context)
-    wrong = [row for row in rows if row.fault]
+    wrong = [(row.line, row.fault) for row in rows if row.fault]
     if request.POST.get("take") and rows and not wrong:
 
         def do() -> str:
