@@ -1,5 +1,6 @@
 from django.urls import path, register_converter
 
+from jobs import key_urls
 from jobs.converters import DayConverter
 from jobs.views import closing, day, job, jobs_list, photos, visit, visit_parts, visit_records, visits
 from jobs.views.round import round_page
@@ -34,4 +35,5 @@ urlpatterns = [
     path("round/<int:visit_id>/parts/used/<int:part_id>/back", visit_parts.part_back, name="part_back"),
     path("customers/<int:customer_id>/jobs", jobs_list.customer_panel, name="customer_panel"),
     path("photos/<int:photo_id>", photos.photo, name="photo"),
+    *key_urls.urlpatterns,
 ]

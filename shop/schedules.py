@@ -13,4 +13,9 @@ SCHEDULES: dict[str, dict[str, object]] = {
         "schedule": schedule(run_every=60),
         "options": {"expires": 55},
     },
+    "carry-on-key-plans": {
+        "task": "jobs.carry_on_key_plans",
+        "schedule": schedule(run_every=60),
+        "options": {"expires": 55},
+    },
 }

@@ -10,6 +10,9 @@ from jobs.actions.authority import (
     turn_away,
 )
 from jobs.actions.calls import change_job, close_job, drop_draft, keep_draft, reopen_job, take_call
+from jobs.actions.key_final import give_leave, record_final_key, spoil_final_key
+from jobs.actions.key_trials import answer_trial, choose_trial_blank, discard_trial_blank, undo_answer
+from jobs.actions.keywork import choose_system, record_code, record_known_cuts, record_readings, use_earlier_key
 from jobs.actions.openings import open_guarded
 from jobs.actions.parts import spoil_part, take_back_part, use_part
 from jobs.actions.record_rules import choose_rule, copy_rule, edit_rule
@@ -22,31 +25,43 @@ __all__ = [
     "add_note",
     "add_photo",
     "allow_exception",
+    "answer_trial",
     "arrive",
     "ask_exception",
     "book_visit",
     "change_job",
     "choose_rule",
+    "choose_system",
+    "choose_trial_blank",
     "close_job",
     "copy_rule",
     "correct_times",
     "decline_exception",
+    "discard_trial_blank",
     "drop_draft",
     "edit_rule",
     "finish_visit",
+    "give_leave",
     "keep_draft",
     "keep_paper_photo",
     "move_visit",
     "open_guarded",
     "pass_check",
+    "record_code",
+    "record_final_key",
+    "record_known_cuts",
+    "record_readings",
     "record_vin",
     "reopen_job",
     "set_off",
+    "spoil_final_key",
     "spoil_part",
     "take_back_part",
     "take_call",
     "turn_away",
     "turn_back",
     "unbook_visit",
+    "undo_answer",
+    "use_earlier_key",
     "use_part",
 ]

@@ -11,6 +11,7 @@ from jobs.models.authority import (
 )
 from jobs.models.call import CallDraft
 from jobs.models.job import Job, Payer
+from jobs.models.keywork import KeyPlan, KeyStage, KeyWay, KeyWork
 from jobs.models.record import EventKind, JobEvent, PartUse, Photo
 from jobs.models.visit import Visit
 
@@ -22,6 +23,10 @@ __all__ = [
     "EventKind",
     "Job",
     "JobEvent",
+    "KeyPlan",
+    "KeyStage",
+    "KeyWay",
+    "KeyWork",
     "Opening",
     "Outcome",
     "PartUse",

@@ -28,6 +28,7 @@ class EventKind(models.TextChoices):
     TIMES_CORRECTED = "times_corrected", "Times corrected"
     CHANGED = "changed", "Changed"
     AUTHORITY = "authority", "Authority"
+    KEY = "key", "Key"
 
 
 class JobEvent(models.Model):
