@@ -40,7 +40,7 @@ def sheet(db: None) -> KeySystemSheet:
     return add_key_system(actor=owner(), system=SYSTEM)
 
 
-def begin(sheet: KeySystemSheet, content: bytes = GOOD, **facts: Any) -> CodeBookImport:
+def begin(sheet: KeySystemSheet, content: bytes = GOOD, /, **facts: Any) -> CodeBookImport:
     replaces = facts.pop("replaces", None)
     return begin_code_book(
         actor=owner(), key_system=sheet, content=content, file_name="a.csv", facts=FACTS | facts, replaces=replaces
@@ -78,7 +78,7 @@ def test_a_book_is_checked_then_taken_in(sheet: KeySystemSheet) -> None:
     ],
 )
 def test_facts_that_are_wrong_are_refused_beside_their_field(
-    sheet: KeySystemSheet, facts: dict[str, str], field: str
+    sheet: KeySystemSheet, facts: dict[str, Any], field: str
 ) -> None:
     with pytest.raises(Refused) as refused:
         begin(sheet, **facts)

@@ -273,8 +273,10 @@ def test_cuts_with_unknown_ones_are_looked_for(desk: Client) -> None:
 def test_the_owner_sees_who_looked_and_asks_for_a_code(desk: Client) -> None:
     add_demo_key_systems(owner())
     desk.post("/code-books/code", {"code": "AW0017", "reason": "Lost on the ferry", "job_number": "1042"})
+    desk.post("/code-books/code", {"code": "ZZ9", "reason": "Stamped on a padlock"})
     boss = signed_in(owner())
     assert "Lost on the ferry" in page(boss.get("/code-books/looks"))
+    assert "Stamped on a padlock" in page(boss.get("/code-books/looks"))
     assert "Lost on the ferry" not in page(boss.get("/code-books/looks?job=7"))
     assert "Lost on the ferry" in page(boss.post("/code-books/looks", {"code": "aw-0017"}))
     assert "Lost on the ferry" not in page(boss.post("/code-books/looks", {"code": "AW0018"}))
@@ -353,7 +355,7 @@ def test_too_many_keys_ask_for_one_more_cut(van: Client) -> None:
 
 def test_missing_cuts_kept_to_the_code_book_are_fewer(van: Client) -> None:
     made = add_demo_key_systems(owner())["Elvara"]
-    row = made.code_books.get().rows.order_by("code").first()
+    row = made.code_books.get().rows.order_by("code")[0]
     known = cells("cut", " ".join([*row.labels[:4], "-", "-"]))
     free = van.post(f"/workbench/{made.pk}/missing", known)
     kept = van.post(f"/workbench/{made.pk}/missing", known | {"in_books": "yes"})
