@@ -7,9 +7,10 @@ from urllib.parse import quote
 
 from django.utils import timezone
 
+from jobs.authority import makes_key
 from jobs.day.columns import Travel, point_of
 from jobs.day.span import MINUTE
-from jobs.models import EventKind, Job, JobEvent, PartUse, Photo, Visit
+from jobs.models import EventKind, Job, JobEvent, KeyStage, KeyWork, PartUse, Photo, Visit
 from jobs.round.load import lateness, promise_words
 from jobs.round.steps import STEPS, Step
 from jobs.rules import Timing, expected_arrival
@@ -66,6 +67,23 @@ class VisitPage:
     def is_locked_in_shown(self) -> bool:
         """The caution stays until the work is over."""
         return self.job.is_emergency and self.job.state in OPEN_JOBS
+
+    @property
+    def makes_key(self) -> bool:
+        """Whether the job ends with a key, so that its page leads to making it."""
+        return makes_key(self.job)
+
+    @property
+    def key_words(self) -> str:
+        """How far the key is, in a few words."""
+        work: KeyWork | None = getattr(self.job, "key_work", None)
+        if work is None:
+            return "Not begun"
+        if work.keys_cut:
+            return f"{work.keys_cut} key{'' if work.keys_cut == 1 else 's'} cut"
+        if work.stage == KeyStage.TRYING and work.left is not None:
+            return f"{work.left:,} candidate{'' if work.left == 1 else 's'} left"
+        return str(work.get_stage_display())
 
     @property
     def is_working(self) -> bool:
