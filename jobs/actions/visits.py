@@ -57,7 +57,7 @@ def move_visit(
         return locked
     _check_movable(locked, technician, start)
     before = _place(locked)
-    locked.technician, locked.during = _lock_technician(technician), DateTimeTZRange(start, end)
+    locked.technician, locked.during = _lock_technician(technician, locked.technician), DateTimeTZRange(start, end)
     _save_or_refuse(locked)
     record(locked.job, EventKind.MOVED, actor=actor, visit=locked, details={"before": before, **_place(locked)})
     return locked
@@ -77,13 +77,16 @@ def unbook_visit(visit: Visit, *, actor: Person | None) -> Job:
     return locked.job
 
 
-def _lock_technician(technician: Person) -> Person:
+def _lock_technician(technician: Person, leaving: Person | None = None) -> Person:
     """The technician, fresh. Bookings of one technician wait for each other here.
 
     Two inserts that break an exclusion constraint in the same instant may each wait for the other until PostgreSQL
-    ends one as a deadlock, which nobody could read; in a row the second one is refused with words.
+    ends one as a deadlock, which nobody could read; in a row the second one is refused with words. A visit that
+    changes hands holds the technician it leaves too, in order of id, or two that swap places would do the same.
     """
-    locked: Person = Person.objects.select_for_update(no_key=True).get(pk=technician.pk)
+    wanted = {technician.pk, (leaving or technician).pk}
+    people = Person.objects.select_for_update(no_key=True).filter(pk__in=wanted).order_by("pk")
+    locked: Person = {person.pk: person for person in people}[technician.pk]
     if not (locked.is_technician and locked.is_active):
         raise Refused(f"{locked.name} is not a technician at work here.", field="technician")
     return locked
