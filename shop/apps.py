@@ -7,3 +7,7 @@ __all__ = ["ShopConfig", "celery_app"]
 
 class ShopConfig(AppConfig):
     name = "shop"
+
+    def ready(self) -> None:
+        """Registers the system checks."""
+        from shop.keeping import checks  # noqa: F401

@@ -11,6 +11,15 @@ from jobs.models.authority import (
 )
 from jobs.models.call import CallDraft
 from jobs.models.job import Job, Payer
+from jobs.models.keeping import (
+    DataExport,
+    Erasure,
+    Hold,
+    HoldLift,
+    InspectionRequest,
+    KeepingRun,
+    KeepingTimes,
+)
 from jobs.models.keywork import KeyPlan, KeyStage, KeyWay, KeyWork
 from jobs.models.record import EventKind, JobEvent, PartUse, Photo
 from jobs.models.visit import Visit
@@ -19,10 +28,17 @@ __all__ = [
     "AuthorityCheck",
     "AuthorityPhoto",
     "CallDraft",
+    "DataExport",
     "DocumentKind",
+    "Erasure",
     "EventKind",
+    "Hold",
+    "HoldLift",
+    "InspectionRequest",
     "Job",
     "JobEvent",
+    "KeepingRun",
+    "KeepingTimes",
     "KeyPlan",
     "KeyStage",
     "KeyWay",

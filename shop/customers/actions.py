@@ -14,6 +14,9 @@ FACTS = frozenset(
 )
 PLACE = frozenset({"label", "street", "town", "postcode", "access_notes", "latitude", "longitude"})
 
+# The name of a customer who was made anonymous.
+ERASED = "Erased customer"
+
 Labelled = Iterable[tuple[str, str]]
 
 
@@ -148,3 +151,21 @@ def _check(facts: dict[str, Any], allowed: frozenset[str]) -> None:
     unknown = facts.keys() - allowed
     if unknown:
         raise TypeError(f"There is no {', '.join(sorted(unknown))} to write.")
+
+
+@transaction.atomic
+def erase_customer(customer: Customer) -> bool:
+    """Makes a customer anonymous; the row stays, since jobs and invoices hang on it. False when there was nothing left.
+
+    Whether a duty stands against it is asked by whoever calls.
+    """
+    fresh: Customer = Customer.objects.select_for_update().get(pk=customer.pk)
+    gone = sum(found.delete()[0] for found in (fresh.phones.all(), fresh.emails.all(), fresh.addresses.all()))
+    blank = {"contact_name": "", "warning": "", "notes": "", "billing_address": "", "tax_number": ""}
+    anonymous = {"name": ERASED, **blank}
+    if not gone and all(getattr(fresh, name) == value for name, value in anonymous.items()):
+        return False
+    for name, value in anonymous.items():
+        setattr(fresh, name, value)
+    fresh.save(update_fields=list(anonymous))
+    return True

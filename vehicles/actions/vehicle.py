@@ -57,3 +57,15 @@ def _well_formed(vin: str) -> str:
     if not reading.is_well_formed:
         raise Refused(" ".join(reading.warnings), field="vin")
     return reading.vin
+
+
+@transaction.atomic
+def erase_vehicle(vehicle: Vehicle) -> bool:
+    """Makes a vehicle anonymous: neither plate, VIN, notes nor owner. Its make and model stay."""
+    fresh: Vehicle = Vehicle.objects.select_for_update().get(pk=vehicle.pk)
+    # A vehicle is known by something.
+    named = fresh.make or fresh.model
+    fresh.customer, fresh.plate, fresh.plate_search, fresh.vin, fresh.notes = None, "", "", "", ""
+    fresh.make = fresh.make if named else "Vehicle"
+    fresh.save(update_fields=["customer", "plate", "plate_search", "vin", "notes", "make"])
+    return True
