@@ -3,7 +3,7 @@
 from django.db import transaction
 
 from jobs.models import AuthorityCheck, Job, Outcome, RecordRule, Visit
-from jobs.record_rules import ExceptionKind, Fact, Moment, Recorded, Rule, lacks
+from jobs.record_rules import ExceptionKind, Fact, Moment, Recorded, Rule, lacks, to_ask
 from jobs.record_rules.examples import EXAMPLES
 from jobs.rules import (
     LETS_FINISH,
@@ -105,6 +105,16 @@ def lacks_to_finish(job: Job, *, known: frozenset[Fact] = NOTHING) -> list[str]:
     return found
 
 
+def needs_check(job: Job, check: AuthorityCheck | None) -> bool:
+    """Whether a check must come before the finish: for a vehicle's key always, else where the rule asks facts of it."""
+    if standing_of(check) in LETS_FINISH:
+        return False
+    if makes_key(job):
+        return True
+    asked = to_ask(rule_for(check), thing_of_job(job), job.kind_of_work)
+    return bool(asked) and bool(asked - facts_of_job(job))
+
+
 def _unpassed(standing: Standing) -> str:
     if standing == Standing.ASKED:
         return "The owner has not answered the exception yet."
@@ -125,6 +135,7 @@ def recorded(job: Job, check: AuthorityCheck | None, *, known: frozenset[Fact] =
         relationship=check.relationship if check else "",
         papers=frozenset(check.papers) if check else frozenset(),
         is_key_marked=bool(check and check.is_key_marked),
+        is_vin_read=bool(check and check.vin_on_car),
     )
 
 

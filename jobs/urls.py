@@ -1,6 +1,6 @@
 from django.urls import path, register_converter
 
-from jobs import key_urls
+from jobs import authority_urls, key_urls
 from jobs.converters import DayConverter
 from jobs.views import closing, day, job, jobs_list, photos, visit, visit_parts, visit_records, visits
 from jobs.views.round import round_page
@@ -35,5 +35,6 @@ urlpatterns = [
     path("round/<int:visit_id>/parts/used/<int:part_id>/back", visit_parts.part_back, name="part_back"),
     path("customers/<int:customer_id>/jobs", jobs_list.customer_panel, name="customer_panel"),
     path("photos/<int:photo_id>", photos.photo, name="photo"),
+    *authority_urls.urlpatterns,
     *key_urls.urlpatterns,
 ]

@@ -28,11 +28,11 @@ class VinComparison:
 def compare_vins(*, on_car: str, on_job: str, on_papers: str) -> VinComparison:
     """Compares what is known of the three; each a VIN of 17 characters or empty.
 
-    With the car's VIN alone there is nothing it could contradict: then it stands for the job and agrees.
+    A VIN that stands alone agrees with nothing.
     """
     known = [(label, vin) for label, vin in ((CAR, on_car), (JOB, on_job), (PAPERS, on_papers)) if vin]
     if len(known) < 2:
-        return VinComparison(agree=True if on_car else None)
+        return VinComparison(agree=None)
     (first_label, first), *others = known
     differing = [(label, vin, places) for label, vin in others if (places := differences(first, vin))]
     if not differing:

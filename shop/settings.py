@@ -184,6 +184,8 @@ STORAGES = {
 WHITENOISE_USE_FINDERS = DEBUG
 FILE_UPLOAD_PERMISSIONS = 0o600
 DATA_UPLOAD_MAX_MEMORY_SIZE = 12 * 1024 * 1024
+# Every photo that is taken in is smaller: papers never lie on the disk unencrypted, not even for a moment.
+FILE_UPLOAD_MAX_MEMORY_SIZE = 13 * 1024 * 1024
 
 EMAIL_BACKEND = "django.core.mail.backends.filebased.EmailBackend"
 EMAIL_FILE_PATH = str(STATE / "mail")

@@ -9,10 +9,11 @@ from django.db import transaction
 import jobs.actions as jobs
 import vehicles.actions as vehicles
 from billing.actions.invoices import draft_invoice
-from billing.models import Invoice
+from billing.models import Invoice, Quotation
 from jobs.actions.base import lock_job, record
 from jobs.errors import WrongState
 from jobs.models import EventKind, Job, JobEvent, Visit
+from jobs.record_rules import Fact
 from shop.errors import Refused
 from shop.staff.models import Person
 
@@ -34,7 +35,8 @@ def finish_and_draft(
 ) -> Invoice | None:
     """Finishes a visit at the times given and draws up the invoice; none while another visit is needed.
 
-    Raises Refused for times out of order or a visit that is not on site.
+    Raises Refused for times out of order or a visit that is not on site, and AuthorityLacks while the record rule
+    wants something.
     """
     if vin and visit.job.vehicle:
         vehicles.change_vehicle(visit.job.vehicle, actor=actor, vin=vin)
@@ -49,8 +51,15 @@ def finish_and_draft(
         needs_another_visit=needs_another_visit,
         words=words.strip(),
         drive_km=drive_km,
+        known=facts_of_money(visit.job),
     )
     return None if needs_another_visit else draft_invoice(done.job, actor=actor)
+
+
+def facts_of_money(job: Job) -> frozenset[Fact]:
+    """What record rules ask of the money: that a price was told and accepted before the work."""
+    told: Quotation | None = Quotation.objects.standing_of(job)
+    return frozenset({Fact.PRICE_TOLD}) if told and told.accepted_at else frozenset()
 
 
 @transaction.atomic

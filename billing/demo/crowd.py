@@ -72,7 +72,7 @@ def _vehicle(rng: Random, actor: Person, owner: Customer, n: int) -> Vehicle:
         actor=actor,
         customer=owner,
         plate=f"{rng.choice(VIN_LETTERS)}{rng.choice(VIN_LETTERS)}{rng.choice(VIN_LETTERS)} {rng.randint(100, 999)}",
-        vin=_vin(rng, make, year, n) if has_vin else "",
+        vin=make_vin(rng, make, year, n) if has_vin else "",
         year=year,
         make=make,
         model=rng.choice(words.VEHICLES[make]),
@@ -80,7 +80,7 @@ def _vehicle(rng: Random, actor: Person, owner: Customer, n: int) -> Vehicle:
     )
 
 
-def _vin(rng: Random, make: str, year: int, n: int) -> str:
+def make_vin(rng: Random, make: str, year: int, n: int) -> str:
     """A well-formed VIN of no real maker: "9" in position 3 and letters of the invented make after it."""
     codes = "ABCDEFGHJKLMNPRSTVWXY123456789"
     body = rng.choice(VIN_LETTERS) if year >= 2010 else str(rng.randint(1, 9))

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 from random import Random
 
 from billing import actions as billing
-from billing.demo import words
+from billing.demo import authority, words
 from billing.demo.base import LABOUR, Cast
 from billing.demo.crowd import point_in
 from billing.models import Invoice, PaymentMethod
@@ -150,6 +150,7 @@ def work(
     arrived = start + timedelta(minutes=drive)
     jobs.set_off(visit, actor=person, at=start)
     jobs.arrive(visit, actor=person, at=arrived)
+    authority.check(job, visit, cast.owner, at=arrived + timedelta(minutes=min(3, on_site // 3)))
     use_parts(rng, cast, job, call, visit, at=arrived + timedelta(minutes=on_site // 2))
     if rng.random() < 0.5:
         jobs.add_note(job, actor=person, visit=visit, words="All keys tried, owner shown.", at=arrived)

@@ -8,10 +8,11 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from billing.actions.handover import finish_and_draft
+from billing.actions.handover import facts_of_money, finish_and_draft
 from billing.forms.visit import FinishForm
 from billing.prices import distance_from_shop, point_of
-from jobs.models import EventKind, PartUse, Visit
+from jobs.authority import lacks_to_finish, needs_check
+from jobs.models import AuthorityCheck, EventKind, PartUse, Visit
 from jobs.rules import Lack, Missing, missing_to_finish
 from jobs.states import USES_PARTS, VisitState
 from shop.errors import Refused
@@ -37,6 +38,10 @@ def finish(request: StaffRequest, visit_id: int) -> HttpResponse:
         except Refused as refused:
             form.refuse(refused)
     context = {"visit": visit, "job": visit.job, "form": form, "lacks": lacks, "parts": parts}
+    context |= {
+        "authority_lacks": lacks_to_finish(visit.job, known=facts_of_money(visit.job)),
+        "is_check_due": needs_check(visit.job, AuthorityCheck.objects.of(visit.job)),
+    }
     return render_form(request, "billing/finish.html", context)
 
 

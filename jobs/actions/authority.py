@@ -180,6 +180,7 @@ def lacking(job: Job, rule: RecordRule, facts: CheckFacts) -> list[str]:
         papers=frozenset(facts.papers),
         differing=compared.words,
         is_key_marked=bool(facts.is_key_marked),
+        is_vin_read=bool(facts.vin_on_car),
     )
     return lacks_to_pass(rule.rule, seen)
 

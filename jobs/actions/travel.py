@@ -8,8 +8,10 @@ from django.db.backends.postgresql.psycopg_any import DateTimeTZRange
 from django.utils import timezone
 
 from jobs.actions.base import lock_visit, record
-from jobs.errors import MovedMeanwhile, WrongState
+from jobs.authority import lacks_to_finish
+from jobs.errors import AuthorityLacks, MovedMeanwhile, WrongState
 from jobs.models import EventKind, Visit
+from jobs.record_rules import Fact
 from jobs.rules import check_times
 from jobs.states import VISIT_MOVES, JobState, VisitState
 from shop.errors import Refused
@@ -61,12 +63,17 @@ def finish_visit(
     needs_another_visit: bool = False,
     words: str = "",
     drive_km: Decimal | None = None,
+    known: frozenset[Fact] = frozenset(),
 ) -> Visit:
     """Ends a visit. The job is finished with it, or waits again when another visit is needed.
 
     Booked time that was not needed is given back to the diary. `drive_km` is what was driven for it, there and back.
+    Raises AuthorityLacks while the record rule still wants something of the job; `known` are facts that only a floor
+    above can see.
     """
     locked = _step(visit, VisitState.FINISHED)
+    if not needs_another_visit and (lacks := lacks_to_finish(locked.job, known=known)):
+        raise AuthorityLacks(lacks)
     locked.finished_at = at or timezone.now()
     check_times(locked.set_off_at, locked.arrived_at, locked.finished_at)
     locked.drive_km = drive_km if drive_km is not None else locked.drive_km

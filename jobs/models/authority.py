@@ -208,3 +208,13 @@ class Opening(models.Model):
 
     def __str__(self) -> str:
         return f"Opening {self.number}"
+
+    @property
+    def kinds_words(self) -> str:
+        """`Born on, signature`: the columns as people call them."""
+        words = [kind.rpartition(".")[2].replace("_", " ") for kind in self.kinds]
+        named = [
+            "photos of papers" if kind == AuthorityPhoto.KIND else word
+            for kind, word in zip(self.kinds, words, strict=True)
+        ]
+        return ", ".join(named).capitalize()

@@ -15,6 +15,7 @@ from jobs.record_rules.verdicts import (
     lacks_to_pass,
     missing,
     paper_fields,
+    to_ask,
     wanted,
 )
 
@@ -42,5 +43,6 @@ __all__ = [
     "lacks_to_pass",
     "missing",
     "paper_fields",
+    "to_ask",
     "wanted",
 ]

@@ -84,6 +84,27 @@ class Fact(StrEnum):
 # Kept sealed; a paper shows them only where its rule says so.
 GUARDED_FACTS = frozenset({Fact.BORN_ON, Fact.DOCUMENT_NUMBER, Fact.SIGNATURE})
 
+# Written down by the check of who asks; the rest stands on the job, the shop or the bill.
+CHECK_FACTS = frozenset(
+    {
+        Fact.NAME,
+        Fact.ADDRESS,
+        Fact.PHONE,
+        Fact.BORN_ON,
+        Fact.DOCUMENT_KIND,
+        Fact.DOCUMENT_NUMBER,
+        Fact.RELATIONSHIP,
+        Fact.PAPERS,
+        Fact.VEHICLE_ID,
+        Fact.VIN,
+        Fact.VIN_MATCH,
+        Fact.LOCK_TYPE,
+        Fact.KEY_NOT_MARKED,
+        Fact.SIGNATURE,
+        Fact.CONFIRMED_HOW,
+    }
+)
+
 FACT_WORDS: dict[Fact, str] = {
     Fact.NAME: "Name of who asks",
     Fact.ADDRESS: "Address of who asks",
@@ -120,7 +141,7 @@ LACK_WORDS: dict[Fact, str] = {
     Fact.PAPERS: "No paper was seen that shows it.",
     Fact.VEHICLE_ID: "Neither plate nor VIN of the vehicle is recorded.",
     Fact.VIN: "The VIN is not recorded.",
-    Fact.VIN_MATCH: "The VIN on the car was not compared.",
+    Fact.VIN_MATCH: "The VIN on the car is not read.",
     Fact.PLACE: "The address of the service is not recorded.",
     Fact.LOCK_TYPE: "The type of lock is not recorded.",
     Fact.KEY_NOT_MARKED: "Nobody has looked whether the key is marked “do not duplicate”.",

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from jobs.record_rules.facts import (
+    CHECK_FACTS,
     FACT_WORDS,
     GUARDED_FACTS,
     LACK_WORDS,
@@ -33,6 +34,7 @@ class Recorded:
     papers: frozenset[str] = frozenset()
     differing: tuple[str, ...] = ()
     is_key_marked: bool = False
+    is_vin_read: bool = False
 
 
 def wanted(rule: Rule, thing: str, kind: str, *, moment: Moment) -> Facts:
@@ -42,6 +44,12 @@ def wanted(rule: Rule, thing: str, kind: str, *, moment: Moment) -> Facts:
     if moment == Moment.BEFORE_KEY:
         return early
     return early.union(*(entry.before_finish for entry in entries))
+
+
+def to_ask(rule: Rule, thing: str, kind: str) -> Facts:
+    """The facts that the check must ask for."""
+    late = wanted(rule, thing, kind, moment=Moment.BEFORE_FINISH) & CHECK_FACTS
+    return wanted(rule, thing, kind, moment=Moment.BEFORE_KEY) | late
 
 
 def missing(rule: Rule, recorded: Recorded, *, moment: Moment) -> list[Fact]:
@@ -56,8 +64,9 @@ def lacks(rule: Rule, recorded: Recorded, *, moment: Moment) -> list[str]:
 
 
 def lacks_to_pass(rule: Rule, recorded: Recorded) -> list[str]:
-    """What keeps the check from being passed: facts due before a key is made, and what no key is made without."""
-    due = wanted(rule, recorded.thing, recorded.kind_of_work, moment=Moment.BEFORE_KEY) | ALWAYS_TO_PASS
+    """What keeps the check from being passed: all that the rule wants and the check itself writes down, since it is
+    written down once, and what no key is made without."""
+    due = to_ask(rule, recorded.thing, recorded.kind_of_work) | ALWAYS_TO_PASS
     found = [_words(fact, recorded) for fact in Fact if fact in due - recorded.present]
     rests_on = RESTS_ON.get(Relationship(recorded.relationship)) if recorded.relationship else None
     if rests_on and rests_on[0] not in recorded.papers:
@@ -130,6 +139,8 @@ def check_rule(rule: Rule) -> None:
 def _words(fact: Fact, recorded: Recorded) -> str:
     if fact == Fact.KEY_NOT_MARKED and recorded.is_key_marked:
         return "The key is marked “do not duplicate”. This rule refuses a copy."
+    if fact == Fact.VIN_MATCH and recorded.is_vin_read:
+        return "The VIN on the car was compared with nothing. Type the VIN of the papers as well."
     return LACK_WORDS[fact]
 
 

@@ -7,12 +7,13 @@ from typing import Any
 
 from django.utils import timezone
 
+from jobs.authority import needs_check
 from jobs.day.calls import KINDS, place_words, vehicle_words
 from jobs.day.columns import Travel, point_of
 from jobs.day.span import MINUTE, whole_day
 from jobs.day.words import late_words, window_words
-from jobs.models import Visit
-from jobs.round.steps import STEPS, Step
+from jobs.models import AuthorityCheck, Job, Visit
+from jobs.round.steps import CHECK, STEPS, Step
 from jobs.rules import Timing, expected_arrival, expected_end, minutes_late, minutes_overdue
 from jobs.states import UNDER_WAY, LockedIn, VisitState
 from shop.models import Shop
@@ -73,6 +74,7 @@ def load_round(person: Person, *, now: datetime | None = None) -> Round:
     later = _stops([row for row in rows if row.during.lower >= midnight], travel, now, day_starts=start)
     still = [stop for stop in stops if stop.state != VisitState.FINISHED]
     _mark_next(still)
+    _mark_check_due(still)
     return Round(today, still, [stop for stop in stops if stop.state == VisitState.FINISHED], later)
 
 
@@ -81,6 +83,15 @@ def _mark_next(stops: list[Stop]) -> None:
     order = [VisitState.ON_SITE, VisitState.ON_THE_WAY, VisitState.BOOKED]
     if stops:
         min(stops, key=lambda stop: (order.index(VisitState(stop.state)), stop.starts_at)).is_next = True
+
+
+def _mark_check_due(stops: list[Stop]) -> None:
+    """On site, the check of who may have the key comes before the finish."""
+    for stop in stops:
+        if stop.state == VisitState.ON_SITE:
+            job = Job.objects.select_related("vehicle").get(number=stop.number)
+            if needs_check(job, AuthorityCheck.objects.of(job)):
+                stop.step = CHECK
 
 
 def _stops(rows: Iterable[Any], travel: Travel, now: datetime, *, day_starts: datetime) -> list[Stop]:

@@ -7,12 +7,12 @@ from urllib.parse import quote
 
 from django.utils import timezone
 
-from jobs.authority import makes_key
+from jobs.authority import makes_key, needs_check
 from jobs.day.columns import Travel, point_of
 from jobs.day.span import MINUTE
-from jobs.models import EventKind, Job, JobEvent, KeyStage, KeyWork, PartUse, Photo, Visit
+from jobs.models import AuthorityCheck, EventKind, Job, JobEvent, KeyStage, KeyWork, PartUse, Photo, Visit
 from jobs.round.load import lateness, promise_words
-from jobs.round.steps import STEPS, Step
+from jobs.round.steps import Step, next_step
 from jobs.rules import Timing, expected_arrival
 from jobs.states import OPEN_JOBS, VisitState
 from shop.geo import geo_uri
@@ -58,6 +58,8 @@ class VisitPage:
     notes: list[JobEvent]
     parts: list[PartUse]
     photos: list[Photo]
+    check: AuthorityCheck | None
+    is_check_due: bool
 
     @property
     def job(self) -> Job:
@@ -99,9 +101,11 @@ def load_visit_page(visit: Visit, person: Person, *, now: datetime | None = None
     parts = list(job.parts.select_related("item", "movement", "taken_back").order_by("id"))
     number = job.caller_phone or _first_number(job)
     timing, arrival = _expected(visit, now)
+    check = AuthorityCheck.objects.of(job)
+    is_check_due = job.is_open and needs_check(job, check)
     return VisitPage(
         visit=visit,
-        step=STEPS.get(visit.state),
+        step=next_step(visit.state, is_check_due=is_check_due),
         promise=promise_words(job.promise_from, job.promise_until, now),
         late=lateness(timing, arrival, job.promise_until),
         call_number=number,
@@ -113,6 +117,8 @@ def load_visit_page(visit: Visit, person: Person, *, now: datetime | None = None
         notes=[event for event in events if event.kind == EventKind.NOTE],
         parts=[part for part in parts if part.taken_back_id is None],
         photos=list(job.photos.order_by("taken_at", "id")),
+        check=check,
+        is_check_due=is_check_due,
     )
 
 

@@ -20,3 +20,9 @@ STEPS: dict[str, Step] = {
     VisitState.ON_SITE: Step("Finish", "billing:finish", is_link=True),
     VisitState.FINISHED: Step("Hand over", "billing:handover", is_link=True),
 }
+CHECK = Step("Check authority", "jobs:authority", is_link=True)
+
+
+def next_step(state: str, *, is_check_due: bool) -> Step | None:
+    """The next step of a visit; on site, who may have the key comes before the finish."""
+    return CHECK if state == VisitState.ON_SITE and is_check_due else STEPS.get(state)

@@ -10,6 +10,7 @@ from django.test import Client
 from django.utils import timezone
 
 from billing.models import Invoice, Payment
+from jobs.actions import allow_exception
 from jobs.models import JobEvent, Visit
 from jobs.states import KindOfWork
 from shop.staff.models import Person
@@ -43,7 +44,10 @@ def on_site(tech: Person, **facts: Any) -> Visit:
     person = make.customer()
     known = vehicle(person, vin="")
     job = make.job(person, **{"vehicle": known, "kind_of_work": KindOfWork.ALL_KEYS_LOST, **facts})
-    return visit_on_site(job, tech, start=timezone.now().replace(second=30, microsecond=0) - timedelta(hours=2))
+    visit = visit_on_site(job, tech, start=timezone.now().replace(second=30, microsecond=0) - timedelta(hours=2))
+    # Who may have the key is checked elsewhere; here it was settled.
+    allow_exception(job, actor=cast.owner(), reason="Known to the owner")
+    return visit
 
 
 def times(visit: Visit, **changes: Any) -> dict[str, str]:
