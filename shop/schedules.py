@@ -18,4 +18,15 @@ SCHEDULES: dict[str, dict[str, object]] = {
         "schedule": schedule(run_every=60),
         "options": {"expires": 55},
     },
+    "carry-on-exports": {
+        "task": "jobs.carry_on_exports",
+        "schedule": schedule(run_every=60),
+        "options": {"expires": 55},
+    },
+    # Does its work once a night, the first time it is called after three o'clock in the shop.
+    "keep-night": {
+        "task": "jobs.keep_night",
+        "schedule": schedule(run_every=900),
+        "options": {"expires": 890},
+    },
 }
