@@ -2,6 +2,8 @@
 
 import os
 import secrets
+import tempfile
+from contextlib import suppress
 from pathlib import Path
 
 from django.core.exceptions import ImproperlyConfigured
@@ -39,11 +41,13 @@ def secret(name: str, state: Path) -> str:
 
 
 def _kept_secret(file: Path) -> str:
+    """Several processes may start at once, and any may be killed: the name appears with the whole secret behind it."""
     file.parent.mkdir(mode=0o700, exist_ok=True)
-    try:
-        with file.open("x") as made:
-            file.chmod(0o600)
+    if not file.exists():
+        with tempfile.NamedTemporaryFile("w", dir=file.parent) as made:
             made.write(secrets.token_urlsafe(48))
-    except FileExistsError:
-        pass
-    return file.read_text()
+            made.flush()
+            os.fsync(made.fileno())
+            with suppress(FileExistsError):
+                os.link(made.name, file)
+    return file.read_text().strip()
