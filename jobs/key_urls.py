@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from jobs.views import keys, keys_enter, keys_try
+from jobs.views import keys, keys_desk, keys_enter, keys_try
 
 urlpatterns = [
     path("round/<int:visit_id>/key", keys.key, name="key"),
@@ -19,4 +19,8 @@ urlpatterns = [
     path("round/<int:visit_id>/key/broke", keys_try.key_broke, name="key_broke"),
     path("round/<int:visit_id>/key/final", keys_try.key_final, name="key_final"),
     path("round/<int:visit_id>/key/final/spoiled", keys_try.key_spoiled, name="key_spoiled"),
+    path("jobs/<int:number>/key", keys_desk.key_panel, name="key_panel"),
+    path("jobs/<int:number>/key/open", keys_desk.key_open, name="key_open"),
+    path("jobs/<int:number>/key/leave", keys_desk.key_leave, name="key_leave"),
+    path("vehicles/<int:vehicle_id>/jobs", keys_desk.vehicle_panel, name="vehicle_panel"),
 ]

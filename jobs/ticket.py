@@ -5,6 +5,7 @@ from typing import Any
 
 from django.utils import timezone
 
+from jobs.authority import makes_key
 from jobs.day.chosen import ENDED, move_form, next_quarter
 from jobs.day.words import left_words, window_words
 from jobs.forms import BookForm, CloseForm, MoveForm, NoteForm
@@ -36,6 +37,10 @@ class Ticket:
     @property
     def visit(self) -> Visit | None:
         return next((visit for visit in self.visits if visit.state in LIVE_VISITS), None)
+
+    @property
+    def makes_key(self) -> bool:
+        return makes_key(self.job)
 
     @property
     def can_unbook(self) -> bool:

@@ -58,6 +58,7 @@ class VisitPage:
     notes: list[JobEvent]
     parts: list[PartUse]
     photos: list[Photo]
+    key: KeyWork | None
     check: AuthorityCheck | None
     is_check_due: bool
 
@@ -78,7 +79,7 @@ class VisitPage:
     @property
     def key_words(self) -> str:
         """How far the key is, in a few words."""
-        work: KeyWork | None = getattr(self.job, "key_work", None)
+        work = self.key
         if work is None:
             return "Not begun"
         if work.keys_cut:
@@ -117,6 +118,7 @@ def load_visit_page(visit: Visit, person: Person, *, now: datetime | None = None
         notes=[event for event in events if event.kind == EventKind.NOTE],
         parts=[part for part in parts if part.taken_back_id is None],
         photos=list(job.photos.order_by("taken_at", "id")),
+        key=KeyWork.objects.in_the_clear().filter(job=job).first() if makes_key(job) else None,
         check=check,
         is_check_due=is_check_due,
     )

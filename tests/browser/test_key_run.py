@@ -39,7 +39,9 @@ def next_step(page: Page, words: str) -> None:
     page.locator(".next-step", has_text=words).first.click()
 
 
-@pytest.mark.parametrize(("scheme", "width", "scripts"), [("light", 390, True), ("dark", 360, True), ("light", 390, False)])
+@pytest.mark.parametrize(
+    ("scheme", "width", "scripts"), [("light", 390, True), ("dark", 360, True), ("light", 390, False)]
+)
 def test_code_not_found_door_read_two_cuts_missing_to_the_key(
     made: Bench, scheme: str, width: int, scripts: bool, phone: Opener, live: str, axe: Look
 ) -> None:
