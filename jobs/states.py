@@ -2,17 +2,7 @@
 
 from django.db import models
 
-
-class KindOfWork(models.TextChoices):
-    LOCK_OUT = "lock_out", "Lock-out"
-    DUPLICATE_KEY = "duplicate_key", "Duplicate key"
-    ALL_KEYS_LOST = "all_keys_lost", "All keys lost"
-    PROGRAMMING = "programming", "Remote or fob programming"
-    BROKEN_KEY = "broken_key", "Broken key removal"
-    IGNITION_LOCK = "ignition_lock", "Ignition lock"
-    DOOR_LOCK = "door_lock", "Door lock"
-    REKEY = "rekey", "Rekey"
-    OTHER = "other", "Other"
+from vehicles.states import KindOfWork as KindOfWork
 
 
 class LockedIn(models.TextChoices):

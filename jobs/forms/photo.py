@@ -6,7 +6,7 @@ from django import forms
 from django.core.files.base import ContentFile
 from django.core.files.uploadedfile import UploadedFile
 
-from jobs.pictures import read_picture
+from shop.pictures import read_picture
 from shop.errors import Refused
 from shop.forms import PlainForm
 

@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404
 from django.views.decorators.http import require_safe
 
 from jobs.models import Job, Photo
-from jobs.pictures import make_small
+from shop.pictures import make_small
 from shop.staff.access import StaffRequest, everyone
 
 # What is shown as a picture; anything else is only handed over as a file.

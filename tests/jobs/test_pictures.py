@@ -7,7 +7,7 @@ from io import BytesIO
 import pytest
 from PIL import Image
 
-from jobs.pictures import LARGEST_BYTES, LONGEST_SIDE, SMALL_SIDE, PictureError, make_small, read_picture
+from shop.pictures import LARGEST_BYTES, LONGEST_SIDE, SMALL_SIDE, PictureError, make_small, read_picture
 
 # Tags of the Exif standard (CIPA DC-008): orientation, maker, and the pointer to the place.
 ORIENTATION, MAKER, PLACE = 0x0112, 0x010F, 0x8825

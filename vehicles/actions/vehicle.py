@@ -7,11 +7,15 @@ from django.db import transaction
 from shop.customers.models import Customer
 from shop.errors import Refused
 from shop.staff.models import Person
-from vehicles.models import Vehicle
+from vehicles.finding import family_of
+from vehicles.models import Variant, Vehicle, VehicleFamily
 from vehicles.plates import search_form
 from vehicles.vin import read_vin
 
 FACTS = frozenset({"customer", "plate", "vin", "year", "make", "model", "colour", "notes", "created_at"})
+
+# What a vehicle's family is found by.
+TELLING = frozenset({"make", "model", "year", "vin"})
 
 
 @transaction.atomic
@@ -23,6 +27,7 @@ def add_vehicle(*, actor: Person | None, customer: Customer | None = None, **fac
     """
     vehicle = Vehicle(customer=customer)
     _apply(vehicle, facts)
+    vehicle.family = family_of(vehicle)
     vehicle.save()
     return vehicle
 
@@ -31,7 +36,37 @@ def add_vehicle(*, actor: Person | None, customer: Customer | None = None, **fac
 def change_vehicle(vehicle: Vehicle, *, actor: Person | None, **facts: Any) -> Vehicle:
     """Changes facts of a vehicle; `customer` hands it to another. Raises Refused as `add_vehicle` does."""
     fresh: Vehicle = Vehicle.objects.select_for_update().get(pk=vehicle.pk)
-    fresh.save(update_fields=_apply(fresh, facts))
+    changed = _apply(fresh, facts)
+    if TELLING & facts.keys() and not fresh.family_is_confirmed:
+        fresh.family, fresh.variant = family_of(fresh), None
+        changed += ["family", "variant"]
+    fresh.save(update_fields=changed)
+    return fresh
+
+
+@transaction.atomic
+def set_family(
+    vehicle: Vehicle, *, actor: Person | None, family: VehicleFamily | None, variant: Variant | None = None
+) -> Vehicle:
+    """Somebody looked: this is the vehicle's family, and its variant when given. None takes the family away again.
+
+    Raises Refused for a variant of another family.
+    """
+    if variant and (family is None or variant.family_id != family.pk):
+        raise Refused("That variant belongs to another family.", field="variant")
+    fresh: Vehicle = Vehicle.objects.select_for_update().get(pk=vehicle.pk)
+    fresh.family, fresh.variant, fresh.family_is_confirmed = family, variant, family is not None
+    fresh.save(update_fields=["family", "variant", "family_is_confirmed"])
+    return fresh
+
+
+@transaction.atomic
+def find_family(vehicle: Vehicle) -> Vehicle:
+    """Sets the family of a vehicle when it is beyond doubt and nobody has said another."""
+    fresh: Vehicle = Vehicle.objects.select_for_update().get(pk=vehicle.pk)
+    if not fresh.family_is_confirmed:
+        fresh.family, fresh.variant = family_of(fresh), None
+        fresh.save(update_fields=["family", "variant"])
     return fresh
 
 

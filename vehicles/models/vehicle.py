@@ -26,6 +26,14 @@ class Vehicle(models.Model):
     model = models.CharField(max_length=60, blank=True)
     colour = models.CharField(max_length=30, blank=True)
     notes = models.TextField(blank=True)
+    family = models.ForeignKey(
+        "vehicles.VehicleFamily", null=True, blank=True, on_delete=models.PROTECT, related_name="vehicles"
+    )
+    # Somebody looked; otherwise the family is what the matcher found without doubt.
+    family_is_confirmed = models.BooleanField(default=False)
+    variant = models.ForeignKey(
+        "vehicles.Variant", null=True, blank=True, on_delete=models.PROTECT, related_name="vehicles"
+    )
     created_at = models.DateTimeField(default=timezone.now)
 
     objects: ClassVar[Any] = VehicleQuerySet.as_manager()
@@ -43,6 +51,9 @@ class Vehicle(models.Model):
             ),
             models.CheckConstraint(
                 condition=~models.Q(plate="", vin="", make="", model=""), name="vehicle_is_known_by_something"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(variant=None) | models.Q(family__isnull=False), name="vehicle_variant_of_a_family"
             ),
         ]
 
