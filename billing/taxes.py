@@ -10,8 +10,11 @@ from billing import pricing
 from billing.models import TaxRate
 from shop.middleware import shop_zone
 from shop.models import Shop
+from shop.money import format_amount
 
 NO_TAX = "No tax"
+# Widest that the columns of amounts and totals hold: twelve digits, two of them decimals.
+MOST = Decimal("9999999999.99")
 
 
 def add_up(lines: Iterable[pricing.PriceLine], *, on: date) -> pricing.Totals:
@@ -23,6 +26,13 @@ def add_up(lines: Iterable[pricing.PriceLine], *, on: date) -> pricing.Totals:
     shop = Shop.current()
     rounding = pricing.TaxRounding(mode=shop.tax_rounding_mode, scope=shop.tax_rounding_scope)  # type: ignore[arg-type]
     return pricing.total(lines, _rates_for(lines, on), rounding=rounding, currency=shop.currency)
+
+
+def check_kept(totals: pricing.Totals) -> None:
+    """Raises `pricing.PricingError` for a line or a sum that is too large to be kept."""
+    largest = max(abs(amount) for amount in (*(line.amount for line in totals.lines), totals.net, totals.gross))
+    if largest > MOST:
+        raise pricing.PricingError(f"{format_amount(largest, totals.currency)} is more than can be kept.")
 
 
 def shop_day(moment: datetime) -> date:

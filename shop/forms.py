@@ -11,6 +11,9 @@ from shop.models import Shop
 from shop.money import MoneyError, format_amount, parse_amount
 from shop.phones import PhoneError, read_phone
 
+# Widest that a column of money holds: ten digits, two of them decimals.
+MOST_MONEY = Decimal("99999999.99")
+
 
 class PlainForm(forms.Form):
     """A form whose labels carry no colon, and that leaves required marks to its own words."""
@@ -103,6 +106,8 @@ class MoneyField(forms.CharField):
             amount = parse_amount(text, currency, allow_negative=self.allow_negative)
         except MoneyError as error:
             raise ValidationError(str(error), code="invalid") from None
+        if abs(amount) > MOST_MONEY:
+            raise ValidationError("That is more than can be kept.", code="too_high")
         if self.at_least is not None and amount < self.at_least:
             raise ValidationError(f"This must be at least {format_amount(self.at_least, currency)}.", code="too_low")
         return amount

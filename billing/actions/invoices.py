@@ -14,7 +14,7 @@ from billing.models import Invoice, InvoiceLine, InvoiceState, InvoiceTax, Quota
 from billing.papers.parties import parties_of
 from billing.prices import point_of, propose_lines
 from billing.pricing import PricingError, Totals
-from billing.taxes import NO_TAX, add_up, shop_day
+from billing.taxes import NO_TAX, add_up, check_kept, shop_day
 from jobs.actions.base import lock_job
 from jobs.models import Job, PartUse
 from shop.actions import next_number
@@ -180,6 +180,7 @@ def _keep_lines(invoice: Invoice, lines: Iterable[BillLine], *, at: datetime | N
 
 
 def _check_total(invoice: Invoice, totals: Totals) -> None:
+    check_kept(totals)
     if totals.gross < 0:
         raise PricingError("The discounts take off more than the lines come to.")
     if totals.gross < invoice.paid:

@@ -9,7 +9,7 @@ from django.utils import timezone
 from billing.errors import NothingToTell, PriceSettled
 from billing.models import Invoice, InvoiceState, Quotation, QuotationLine
 from billing.pricing import PricedLine, PriceLine, Totals
-from billing.taxes import add_up, shop_day
+from billing.taxes import add_up, check_kept, shop_day
 from jobs.models import Job
 from jobs.states import CLOSED_UNDONE
 from shop.money import format_amount
@@ -86,6 +86,7 @@ def _lock_to_price(job: Job) -> Job:
 def _check_worth_telling(told: Totals) -> None:
     if not told.lines:
         raise NothingToTell("A price needs at least one line.", field="lines")
+    check_kept(told)
     if told.gross < 0:
         shown = format_amount(told.gross, told.currency)
         raise NothingToTell(f"Together this is {shown}. A price is not below nothing.", field="lines")

@@ -145,14 +145,6 @@ class LineForm(PlainForm):
         """Names and values that go along with the line unseen."""
         return [(name, getattr(self.row, name)) for name in ("key", "kind", "reason", "tax_class", "item", "book")]
 
-    def clean_price(self) -> Decimal | None:
-        price: Decimal | None = self.cleaned_data["price"]
-        if price is None:
-            return None
-        if price >= 10**8:
-            raise ValidationError("That is more than can be kept.", code="too_high")
-        return price
-
     def clean(self) -> dict[str, Any]:
         facts = super().clean() or {}
         price, kind = facts.get("price"), facts.get("kind")
