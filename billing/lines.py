@@ -37,7 +37,10 @@ def parts_beyond(lines: Iterable[BillLine], parts: Iterable[PartUse]) -> list[Bi
 
     A line of an item covers parts of that very item up to its quantity, in the order in which they were used; what
     goes beyond is charged at the item's price. A line told for an item that was not used stays: the price told holds.
+    A part has one line of its own at most; what was changed by hand on that one stands.
     """
+    lines = list(lines)
+    has_line = {line.part.pk for line in lines if line.part}
     covered: dict[int, Decimal] = defaultdict(Decimal)
     for line in lines:
         if line.item:
@@ -46,7 +49,7 @@ def parts_beyond(lines: Iterable[BillLine], parts: Iterable[PartUse]) -> list[Bi
     for part in parts:
         rest = max(Decimal(part.quantity) - covered[part.item.pk], Decimal(0))
         covered[part.item.pk] -= part.quantity - rest
-        if rest:
+        if rest and part.pk not in has_line:
             beyond.append(_line_for_part(part, rest))
     return beyond
 

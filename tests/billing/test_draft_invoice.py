@@ -1,5 +1,6 @@
 """Drawing up an invoice: which lines, which parts, and what a comeback costs."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -188,3 +189,13 @@ def test_issued_invoice_is_neither_changed_nor_drawn_up_again() -> None:
     ):
         with pytest.raises(AlreadyIssued, match="does not change"):
             change()
+
+
+def test_part_whose_quantity_was_lowered_by_hand_stays_so(tech: Person, place: Place, blank: Item) -> None:
+    job = finished(tech, told=[line()], used=[(blank, 2)], place=place)
+    invoice = billing.draft_invoice(job, actor=None)
+    kept = [line_of(each) for each in invoice.lines.select_related("item", "part")]
+    one = [replace(each, price=replace(each.price, quantity=D(1))) if each.part else each for each in kept]
+    billing.change_draft(invoice, actor=None, lines=one)
+    again = billing.draft_invoice(job, actor=None)
+    assert [quantity for text, quantity, _ in charged(again) if text == blank.name] == [D(1)]
