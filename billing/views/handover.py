@@ -13,7 +13,7 @@ from billing.models import Invoice, Quotation
 from jobs.models import Job, Visit
 from jobs.states import VisitState
 from shop.errors import Refused
-from shop.http import render_form, see, tell
+from shop.http import render_form, see, tell, tell_refused
 from shop.once import once
 from shop.staff.access import StaffRequest, technician
 
@@ -64,7 +64,11 @@ def draft(request: StaffRequest, visit_id: int) -> HttpResponse:
         actions.draft_invoice(visit.job, actor=request.user)
         return reverse("billing:handover", args=[visit.pk])
 
-    return see(request, once(request, do))
+    try:
+        return see(request, once(request, do))
+    except Refused as refused:
+        tell_refused(request, str(refused))
+        return see(request, reverse("jobs:visit", args=[visit.pk]))
 
 
 def _invoice(job: Job) -> Invoice | None:

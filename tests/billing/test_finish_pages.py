@@ -185,3 +185,11 @@ def test_next_address_elsewhere_is_not_followed(phone: Client, tech: Person) -> 
     invoice = Invoice.objects.get()
     answer = phone.post(f"/invoices/{invoice.pk}/issue", {"next": "https://elsewhere.example/"})
     assert answer["Location"] == f"/invoices/{invoice.pk}"
+
+
+def test_invoice_of_an_open_job_is_refused_in_words_on_the_phone(phone: Client, tech: Person) -> None:
+    visit = on_site(tech)
+    answer = phone.post(f"/round/{visit.pk}/invoice", follow=True)
+    assert answer.redirect_chain == [(f"/round/{visit.pk}", 302)]
+    assert "finish it first" in words(answer)
+    assert not Invoice.objects.exists()
