@@ -1,7 +1,7 @@
 """The call slip: what the office writes down while a caller is on the line."""
 
 from collections.abc import Mapping
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from datetime import time as clock_time
 from decimal import Decimal
 from typing import Any
@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from billing.calls import CallFacts
 from billing.forms.figures import FiguresField
+from jobs.forms.fields import YEARS, on_the_wall
 from jobs.models import Payer
 from jobs.states import KindOfWork, LockedIn
 from shop.customers.models import Customer, CustomerKind
@@ -32,8 +33,9 @@ def round_up(moment: datetime, minutes: int = STEP_MINUTES) -> datetime:
 
 def usual_promise(now: datetime, minutes: int) -> dict[str, str]:
     """What the fields of a promise say at first: from now for as long as the shop usually takes."""
-    start = round_up(timezone.localtime(now))
-    end = start + timedelta(minutes=minutes)
+    # Counted in UTC: on the night when clocks change, an hour on the wall is no hour.
+    begins = round_up(now.astimezone(UTC))
+    start, end = timezone.localtime(begins), timezone.localtime(begins + timedelta(minutes=minutes))
     return {
         "promise_day": f"{start:%Y-%m-%d}",
         "promise_from": f"{start:%H:%M}",
@@ -137,6 +139,12 @@ class CallForm(PlainForm):
         except PlaceError as error:
             raise ValidationError(str(error)) from None
 
+    def clean_promise_day(self) -> date:
+        day: date = self.cleaned_data["promise_day"]
+        if day.year not in YEARS:
+            raise ValidationError("Check the year.", code="invalid")
+        return day
+
     def clean_vin(self) -> str:
         text = self.cleaned_data["vin"]
         if not text:
@@ -199,7 +207,11 @@ class CallForm(PlainForm):
         parts = [facts.get(name) for name in ("promise_day", "promise_from", "promise_until")]
         if any(part is None for part in parts):
             return
-        start, end = promise_of(*parts)  # type: ignore[arg-type]
+        try:
+            start, end = promise_of(*parts)  # type: ignore[arg-type]
+        except ValidationError as error:
+            self.add_error("promise_from", error)
+            return
         if end - start > LONGEST_PROMISE:
             self.add_error("promise_until", "That is more than 12 hours. Check the times.")
         elif end < self.now:
@@ -270,6 +282,9 @@ class CallForm(PlainForm):
 
 
 def promise_of(day: date, start: clock_time, end: clock_time) -> tuple[datetime, datetime]:
-    """The window of a promise in the shop's zone; an end before its start is on the next day."""
+    """The window of a promise in the shop's zone; an end before its start is on the next day.
+
+    Raises ValidationError for a time that the clocks leave out.
+    """
     last = day + timedelta(days=1) if end < start else day
-    return timezone.make_aware(datetime.combine(day, start)), timezone.make_aware(datetime.combine(last, end))
+    return on_the_wall(datetime.combine(day, start)), on_the_wall(datetime.combine(last, end))

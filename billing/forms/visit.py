@@ -1,6 +1,6 @@
 """The technician's forms at the end of a visit."""
 
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -9,17 +9,18 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from billing.forms.figures import FiguresField
+from jobs.forms.fields import MomentField
 from jobs.models import Visit
-from shop.forms import CodeInput, DayClockInput, PlainForm
+from shop.forms import CodeInput, PlainForm
 from vehicles.vin import read_vin
 
 
 class FinishForm(PlainForm):
     """What a finished visit has: times, what was done, the VIN, the parts or that none were used."""
 
-    set_off_at = forms.DateTimeField(required=False, label="Set off", widget=DayClockInput)
-    arrived_at = forms.DateTimeField(label="Arrived", widget=DayClockInput)
-    finished_at = forms.DateTimeField(label="Finished", widget=DayClockInput)
+    set_off_at = MomentField(required=False, label="Set off")
+    arrived_at = MomentField(label="Arrived")
+    finished_at = MomentField(label="Finished")
     words = forms.CharField(
         required=False,
         max_length=2000,
@@ -56,7 +57,7 @@ class FinishForm(PlainForm):
         return reading.vin
 
     def clean_finished_at(self) -> datetime:
-        moment: datetime = self.cleaned_data["finished_at"]
+        moment: datetime = self._later_if_past(self.cleaned_data["finished_at"])
         if moment > timezone.now() + timedelta(minutes=1):
             raise ValidationError("This time is still to come.")
         return self._seconds_kept("finished_at", moment)
@@ -81,7 +82,17 @@ class FinishForm(PlainForm):
     def _seconds_kept(self, name: str, moment: datetime) -> datetime:
         """The time as it was tapped, when the minute shown was left as it is."""
         tapped: datetime | None = getattr(self.visit, name)
-        return tapped if tapped and tapped.replace(second=0, microsecond=0) == moment else moment
+        return tapped if tapped and _shown(tapped) == _shown(moment) else moment
+
+    def _later_if_past(self, moment: datetime) -> datetime:
+        """Of an hour that is lived twice the later reading, once that has passed: a visit is finished about now."""
+        later = timezone.localtime(moment).replace(fold=1).astimezone(UTC)
+        return later if later <= timezone.now() else moment
+
+
+def _shown(moment: datetime) -> datetime:
+    """The minute that a clock on the wall shows."""
+    return timezone.localtime(moment).replace(second=0, microsecond=0, tzinfo=None)
 
 
 class HandOverForm(PlainForm):

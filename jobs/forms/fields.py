@@ -28,7 +28,7 @@ class MomentField(forms.DateTimeField):
         typed = value if isinstance(value, datetime) else _parsed(str(value))
         if typed.year not in YEARS:
             raise ValidationError("Check the year.", code="invalid")
-        return typed.astimezone(UTC) if timezone.is_aware(typed) else _on_the_wall(typed)
+        return typed.astimezone(UTC) if timezone.is_aware(typed) else on_the_wall(typed)
 
 
 def _parsed(text: str) -> datetime:
@@ -41,7 +41,8 @@ def _parsed(text: str) -> datetime:
     return typed
 
 
-def _on_the_wall(typed: datetime) -> datetime:
+def on_the_wall(typed: datetime) -> datetime:
+    """The instant at which clocks in the shop's zone show this; of two the first. Raises ValidationError for none."""
     zone = timezone.get_current_timezone()
     instant = typed.replace(tzinfo=zone).astimezone(UTC)
     if instant.astimezone(zone).replace(tzinfo=None) != typed:
