@@ -27,8 +27,8 @@ def plan_key_trials(plan_id: int) -> None:
     with only_one(plan) as mine:
         if not mine:
             return
-        plan.refresh_from_db()
-        if plan.is_under_way:
+        # A turn asked for meanwhile found the lock taken, and is taken here.
+        while (plan := KeyPlan.objects.filter(pk=plan_id, state__in=_UNDER_WAY).first()) is not None:
             work_out(plan)
 
 

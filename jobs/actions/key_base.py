@@ -40,9 +40,9 @@ class OpenWork:
         return tuple(self.work.bitting.open(self.permit)) if self.work.bitting is not None else None
 
 
-def open_at_work(job: Job, *, actor: Person, at: datetime | None = None) -> OpenWork:
-    """The job's key work, made when it is the first step. Raises WrongState unless the job is on site and nothing is
-    being worked out, NotPermitted before the check is passed."""
+def open_at_work(job: Job, *, actor: Person, at: datetime | None = None, is_anew: bool = False) -> OpenWork:
+    """The job's key work, made when it is the first step. Raises WrongState unless the job is on site, or while trials
+    are being worked out unless they begin anew (`is_anew`); NotPermitted before the check is passed."""
     locked = lock_job(job)
     if locked.state != JobState.ON_SITE:
         raise WrongState("Keys are made on site. Arrive first.")
@@ -52,7 +52,10 @@ def open_at_work(job: Job, *, actor: Person, at: datetime | None = None) -> Open
         job=locked, begun_at=at or timezone.now()
     )
     work.job = locked
-    if KeyPlan.objects.filter(work=work, state__in=[KeyPlan.State.WAITING, KeyPlan.State.RUNNING]).exists():
+    if (
+        not is_anew
+        and KeyPlan.objects.filter(work=work, state__in=[KeyPlan.State.WAITING, KeyPlan.State.RUNNING]).exists()
+    ):
         raise WrongState("The trials are being worked out. Wait for that first.")
     return OpenWork(locked, work, permit, open_kept(work, permit))
 

@@ -14,17 +14,33 @@ from vehicles.long_work import Teller, begin, give_up
 
 
 def work_out(plan: KeyPlan) -> None:
-    """Works out what was asked, telling how far it is. What cannot be done is refused in words on the plan."""
+    """Works out what was asked, telling how far it is. What cannot be done is refused in words on the plan. A turn that
+    was asked meanwhile is left alone: the task then goes on with it."""
     begin(plan)
     work: KeyWork = KeyWork.objects.select_related("job", "key_system").get(pk=plan.work_id)
     try:
         kept = _worked_out(plan, work)
     except (KeysError, Refused) as error:
-        give_up(plan, str(error))
-        if work.trials is None:
-            KeyWork.objects.filter(pk=work.pk).update(stage=KeyStage.BEGUN, left=None)
+        _give_up(plan, work, str(error))
         return
     _keep(plan, kept)
+
+
+@transaction.atomic
+def _give_up(plan: KeyPlan, work: KeyWork, words: str) -> None:
+    lock_job(work.job)
+    current = _current(plan)
+    if current is None:
+        return
+    give_up(current, words)
+    if work.trials is None:
+        KeyWork.objects.filter(pk=work.pk).update(stage=KeyStage.BEGUN, left=None)
+
+
+def _current(plan: KeyPlan) -> KeyPlan | None:
+    """The plan's row if it still asks for the same turn."""
+    same: KeyPlan | None = KeyPlan.objects.select_for_update().filter(pk=plan.pk, turn=plan.turn).first()
+    return same if same and same.is_under_way else None
 
 
 def _worked_out(plan: KeyPlan, work: KeyWork) -> Kept:
@@ -45,8 +61,8 @@ def _worked_out(plan: KeyPlan, work: KeyWork) -> Kept:
 def _keep(plan: KeyPlan, kept: Kept) -> None:
     job = lock_job(plan.work.job)
     work: KeyWork = KeyWork.objects.select_for_update(of=("self",)).select_related("key_system").get(job=job)
-    current = KeyPlan.objects.select_for_update().get(pk=plan.pk)
-    if current.turn != plan.turn or not current.is_under_way:
+    current = _current(plan)
+    if current is None:
         return
     keep_trials(work, kept)
     current.state, current.percent, current.heard_at, current.asked = KeyPlan.State.DONE, 100, timezone.now(), None

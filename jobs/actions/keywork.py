@@ -12,7 +12,7 @@ from jobs.actions.base import record
 from jobs.actions.key_base import AT_ONCE, OpenWork, ask_worker, keep_trials, open_at_work, refusing
 from jobs.actions.openings import open_guarded
 from jobs.key_run import begin_trials
-from jobs.models import EventKind, Job, KeyStage, KeyWay, KeyWork, Visit
+from jobs.models import EventKind, Job, KeyPlan, KeyStage, KeyWay, KeyWork, Visit
 from shop.errors import Refused
 from shop.guarded import keyring
 from shop.staff.models import Person
@@ -30,7 +30,7 @@ def choose_system(
     job: Job, *, actor: Person, key_system: KeySystemSheet, visit: Visit | None = None, at: datetime | None = None
 ) -> KeyWork:
     """Says which key system the job's key is of, or that it is another: then what was known of the cuts is dropped."""
-    opened = open_at_work(job, actor=actor, at=at)
+    opened = open_at_work(job, actor=actor, at=at, is_anew=True)
     work = opened.work
     if work.key_system_id == key_system.pk:
         return work
@@ -49,7 +49,7 @@ def record_code(
 ) -> KeyWork:
     """Keeps a code and where it was found, and looks it up in the shop's code books. What they hold becomes the
     candidates; a code in no book leaves the work where it was (`left` is None). Raises Refused for no code or place."""
-    opened = open_at_work(job, actor=actor, at=at)
+    opened = open_at_work(job, actor=actor, at=at, is_anew=True)
     work, plain = opened.work, plain_code(code)
     if not plain:
         raise Refused("Give a code.", field="code")
@@ -101,7 +101,7 @@ def record_known_cuts(
 ) -> KeyWork:
     """Keeps the cuts that are known (None: unknown), read from `lock` when it is named; all keys that have them become
     the candidates. Raises Refused when no cut is known, no key or too many keys have them."""
-    opened = open_at_work(job, actor=actor, at=at)
+    opened = open_at_work(job, actor=actor, at=at, is_anew=True)
     sheet = _sheet(opened.work)
     _refuse_when_made(opened.work)
     if not any(known):
@@ -136,7 +136,7 @@ def record_readings(
     Raises vehicles.keys.UnitsDoubt when they look like another unit (ask, then give its `readings_mm`), BadReadings for
     a reading that fits no depth, Refused when no key or too many keys fit.
     """
-    opened = open_at_work(job, actor=actor, at=at)
+    opened = open_at_work(job, actor=actor, at=at, is_anew=True)
     sheet = _sheet(opened.work)
     _refuse_when_made(opened.work)
     view = decode_readings(sheet.system, readings_mm, worn=not from_lock)
@@ -166,7 +166,7 @@ def use_earlier_key(
     job: Job, *, actor: Person, earlier: KeyWork, visit: Visit | None = None, at: datetime | None = None
 ) -> KeyWork:
     """Takes the cuts kept from an earlier job of the same vehicle; the opening is written down on that job."""
-    opened = open_at_work(job, actor=actor, at=at)
+    opened = open_at_work(job, actor=actor, at=at, is_anew=True)
     _refuse_when_made(opened.work)
     kept = KeyWork.objects.kept_of_vehicle(opened.job.vehicle).filter(pk=earlier.pk).first()
     if kept is None or kept.job_id == opened.job.pk:
@@ -211,12 +211,14 @@ def _found(
         work.trials = None
         work.save()
         return ask_worker(work, turn, actor=actor)
+    KeyPlan.objects.filter(work=work).delete()
     with refusing():
         return keep_trials(work, begin_trials(work.key_system.system, turn))
 
 
 def _forget(work: KeyWork) -> None:
     """Drops what was known of the cuts; the blanks that were spoiled stay counted."""
+    KeyPlan.objects.filter(work=work).delete()
     work.known = work.trials = work.bitting = work.left = None
     work.stage, work.way, work.tries, work.blank_parts = KeyStage.BEGUN, "", 0, {}
     work.leave_by, work.leave_reason = None, ""
