@@ -58,6 +58,11 @@ def undo_address(extra_tags: str | None) -> str:
     return tags.removeprefix(UNDO) if tags.startswith(UNDO) else ""
 
 
+def typed(request: HttpRequest, name: str = "q", *, most: int = 100) -> str:
+    """What was typed into a search, cut to a length, without the one character that PostgreSQL cannot compare."""
+    return request.GET.get(name, "").replace("\0", "").strip()[:most]
+
+
 def safe_next(request: HttpRequest, fallback: str) -> str:
     """`next` from the request if it stays on this site, else `fallback`."""
     wanted = request.POST.get("next") or request.GET.get("next") or ""

@@ -35,6 +35,19 @@ def once(request: HttpRequest, do: Callable[[], str]) -> str:
     return form.result_url
 
 
+def answered(request: HttpRequest) -> str:
+    """The address that this very form was answered with before; "" for a new one.
+
+    Asked first by a view that takes something away, since a second copy of its form finds nothing to fetch.
+    """
+    sent = request.POST.get(FIELD)
+    if sent is None:
+        return ""
+    person = request.user if request.user.is_authenticated else None
+    before = SentForm.objects.filter(key=_read_key(sent), person=person, path=request.path[:300])
+    return before.values_list("result_url", flat=True).first() or ""
+
+
 def _read_key(sent: str) -> UUID:
     try:
         return UUID(sent)

@@ -17,8 +17,8 @@ from billing.prices import current_book
 from billing.views.price_part import find_items
 from jobs.states import KindOfWork
 from shop.errors import Refused
-from shop.http import see, tell, tell_refused
-from shop.once import once
+from shop.http import see, tell, tell_refused, typed
+from shop.once import answered, once
 from shop.staff.access import StaffRequest, everyone, office, owner
 from shop.staff.roles import Role
 
@@ -41,20 +41,27 @@ def price_book(request: StaffRequest) -> HttpResponse:
 @require_POST
 def remove_tax_rate(request: StaffRequest, pk: int) -> HttpResponse:
     """Takes back a tax rate that does not hold yet."""
-    rate = get_object_or_404(TaxRate, pk=pk)
-    try:
+    if before := answered(request):
+        return see(request, before)
+    rate, book = get_object_or_404(TaxRate, pk=pk), reverse("billing:price_book")
+
+    def do() -> str:
         prices.remove_tax_rate(rate, actor=request.user, today=timezone.localdate())
         tell(request, f"{rate} from {rate.holds_from} is taken back.")
+        return book
+
+    try:
+        return see(request, once(request, do))
     except Refused as refused:
         tell_refused(request, str(refused))
-    return see(request, reverse("billing:price_book"))
+        return see(request, book)
 
 
 @everyone
 @require_GET
 def find_item(request: StaffRequest) -> HttpResponse:
     """Items of the shop with their prices, found while typing two letters (`?q=`)."""
-    return render(request, "billing/_items_found.html", {"found": find_items(request.GET.get("q", ""))})
+    return render(request, "billing/_items_found.html", {"found": find_items(typed(request))})
 
 
 def _change_bands(request: StaffRequest) -> HttpResponse:

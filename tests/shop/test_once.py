@@ -14,7 +14,7 @@ from django.test import RequestFactory
 
 from shop.errors import Refused
 from shop.models import Counter, SentForm
-from shop.once import once
+from shop.once import answered, once
 from shop.staff.models import Person
 
 
@@ -140,3 +140,14 @@ def test_copy_is_done_when_the_first_fails_while_it_waits() -> None:
     outcomes.append(once(sent(key), lambda: "/second"))
     thread.join(timeout=20)
     assert sorted(outcomes) == ["/second", "refused"]
+
+
+@pytest.mark.django_db
+def test_answer_given_before_is_known_for_the_same_form_alone() -> None:
+    key = str(uuid4())
+    assert answered(sent(key)) == answered(sent(None)) == ""
+    once(sent(key), lambda: "/done")
+    assert answered(sent(key)) == "/done"
+    assert answered(sent(key, path="/elsewhere")) == answered(sent(str(uuid4()))) == ""
+    with pytest.raises(SuspiciousOperation):
+        answered(sent("no key"))

@@ -11,7 +11,7 @@ from shop.customers import actions
 from shop.customers.forms import AddressForm
 from shop.customers.models import Address, Customer
 from shop.http import render_form, see, tell
-from shop.once import once
+from shop.once import answered, once
 from shop.staff.access import StaffRequest, office
 
 UNDO_SALT = "shop.customers.addresses"
@@ -54,6 +54,8 @@ def change(request: StaffRequest, pk: int) -> HttpResponse:
 @office
 @require_POST
 def remove(request: StaffRequest, pk: int) -> HttpResponse:
+    if before := answered(request):
+        return see(request, before)
     address = get_object_or_404(Address, pk=pk)
 
     def do() -> str:

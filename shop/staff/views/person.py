@@ -16,7 +16,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from shop.errors import Refused
 from shop.forms import PlainForm
 from shop.http import see, tell, tell_refused
-from shop.once import once
+from shop.once import answered, once
 from shop.staff import actions
 from shop.staff.access import StaffRequest, owner
 from shop.staff.forms import DayOffForm, PasswordForm, PersonForm, WeekForm
@@ -73,6 +73,8 @@ def add_day_off(request: StaffRequest, pk: int) -> HttpResponse:
 @owner
 @require_POST
 def remove_day_off(request: StaffRequest, pk: int) -> HttpResponse:
+    if before := answered(request):
+        return see(request, before)
     day_off = get_object_or_404(DayOff.objects.select_related("person"), pk=pk)
 
     def do() -> str:
