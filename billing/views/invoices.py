@@ -14,6 +14,7 @@ from django.views.decorators.http import require_safe
 from billing.models import Invoice, InvoiceState
 from billing.querysets import InvoiceQuerySet
 from jobs.models import Job
+from shop.http import typed
 from shop.staff.access import StaffRequest, office
 
 ROWS = 50
@@ -33,7 +34,7 @@ class Tab:
 @require_safe
 def invoices(request: StaffRequest) -> HttpResponse:
     shown = request.GET.get("show", UNPAID)
-    text = request.GET.get("q", "").strip()[:100]
+    text = typed(request)
     today = timezone.localdate()
     tabs = _tabs(today)
     if shown not in {tab.name for tab in tabs} or (text and "show" not in request.GET):

@@ -30,7 +30,7 @@ WINDOWS = ((30, "30 min"), (60, "1 hour"), (120, "2 hours"), (180, "3 hours"))
 def typed_of(post: Any) -> Typed:
     """What was typed on a slip, by name, as plain text; what no slip has is left out."""
     names = [name for name in post if _NAME.fullmatch(name) and name not in _NOT_TYPED][:MOST_NAMES]
-    return {name: str(post[name])[:LONGEST_VALUE] for name in names}
+    return {name: str(post[name]).replace("\0", "")[:LONGEST_VALUE] for name in names}
 
 
 def new_slip() -> Typed:

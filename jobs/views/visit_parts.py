@@ -11,7 +11,7 @@ from jobs.models import PartUse, Visit
 from jobs.round.parts import found_items, place_of, usual_items
 from jobs.views.own import on_own_visit
 from shop.errors import Refused
-from shop.http import is_htmx, render_form, see, tell, tell_refused
+from shop.http import is_htmx, render_form, see, tell, tell_refused, typed
 from shop.once import once
 from shop.staff.access import StaffRequest
 from shop.stock.models import Item, Place
@@ -21,12 +21,12 @@ from shop.stock.models import Item, Place
 @require_safe
 def parts(request: StaffRequest, visit: Visit) -> HttpResponse:
     place = place_of(request.user)
-    typed = request.GET.get("q", "").strip()
-    context = {"visit": visit, "job": visit.job, "place": place, "typed": typed, "found": found_items(typed, place)}
+    wanted = typed(request)
+    context = {"visit": visit, "job": visit.job, "place": place, "typed": wanted, "found": found_items(wanted, place)}
     if is_htmx(request):
         return render(request, "jobs/round/parts.html#found", context)
     used = visit.job.parts.standing().select_related("item", "movement__place").order_by("-id")
-    usual = [] if typed else usual_items(visit.job, place)
+    usual = [] if wanted else usual_items(visit.job, place)
     return render(request, "jobs/round/parts.html", {**context, "used": used, "usual": usual})
 
 

@@ -71,7 +71,9 @@ def test_the_list_is_filtered_by_state_kind_and_day(desk: Client) -> None:
     assert found(desk, "?since=2026-03-04&until=2026-03-04") == [off.number]
 
 
-@pytest.mark.parametrize("query", ["?state=nowhere", "?since=never", "?before=x", "?after=-1", "?q=%00"])
+@pytest.mark.parametrize(
+    "query", ["?state=nowhere", "?since=never", "?before=x", "?after=-1", "?q=%00", "?until=9999-12-31"]
+)
 def test_nonsense_in_the_address_is_answered_with_a_page(desk: Client, query: str) -> None:
     call()
     assert desk.get(f"/jobs{query}").status_code == 200

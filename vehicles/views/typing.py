@@ -2,11 +2,12 @@
 
 from collections.abc import Iterable
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from shop.http import typed
 from shop.staff.access import StaffRequest, everyone, office
 from shop.staff.roles import Role
 from vehicles.callers import find_callers
@@ -21,7 +22,7 @@ _NEVER_IN_A_VIN = "IOQ"
 @require_safe
 def caller(request: StaffRequest) -> HttpResponse:
     """Customers known by the number, name, plate or VIN in `q`; see the template for what each line carries."""
-    text = _typed(request, "q")
+    text = typed(request, most=LONGEST_TYPED)
     return render(request, "vehicles/callers.html", {"callers": find_callers(text), "text": text})
 
 
@@ -29,7 +30,7 @@ def caller(request: StaffRequest) -> HttpResponse:
 @require_safe
 def read_typed_vin(request: StaffRequest) -> HttpResponse:
     """What the VIN being typed says; `vin`, or any field whose name ends so, holds it."""
-    text = next((_typed(request, name) for name in request.GET if name.endswith("vin")), "")
+    text = next((typed(request, name, most=LONGEST_TYPED) for name in request.GET if name.endswith("vin")), "")
     reading = read_vin(text, today=timezone.localdate())
     context = {"reading": reading, "characters": _characters(reading), "known": _known(request, reading)}
     return render(request, "vehicles/read_vin.html", context)
@@ -41,10 +42,6 @@ def _known(request: StaffRequest, reading: VinReading) -> Iterable[Vehicle]:
         return ()
     found: Iterable[Vehicle] = Vehicle.objects.with_vin(reading.vin).select_related("customer")[:3]
     return found
-
-
-def _typed(request: HttpRequest, name: str) -> str:
-    return request.GET.get(name, "").replace("\0", "").strip()[:LONGEST_TYPED]
 
 
 def _characters(reading: VinReading) -> list[tuple[str, bool]]:

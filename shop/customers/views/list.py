@@ -7,17 +7,15 @@ from django.views.decorators.vary import vary_on_headers
 
 from shop.customers.models import Customer
 from shop.customers.paging import page_of
-from shop.http import is_htmx
+from shop.http import is_htmx, typed
 from shop.staff.access import StaffRequest, office
-
-LONGEST_SEARCH = 100
 
 
 @office
 @vary_on_headers("HX-Request")
 @require_safe
 def customers(request: StaffRequest) -> HttpResponse:
-    text = request.GET.get("q", "").replace("\0", "").strip()[:LONGEST_SEARCH]
+    text = typed(request)
     found = Customer.objects.matching(text).prefetch_related("phones", "addresses")
     page = page_of(found, after=request.GET.get("after", ""), before=request.GET.get("before", ""))
     template = "customers/list.html#found" if is_htmx(request) else "customers/list.html"

@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from shop.errors import Refused
-from shop.http import is_htmx, render_form, see, tell
+from shop.http import is_htmx, render_form, see, tell, typed
 from shop.models import Shop
 from shop.once import once
 from shop.staff.access import StaffRequest, office, owner
@@ -24,9 +24,9 @@ FACTS = ("number", "name", "kind", "price", "tax_class", "supplier", "is_active"
 @office
 @require_safe
 def items(request: StaffRequest) -> HttpResponse:
-    text = request.GET.get("q", "").strip()[:100]
+    text = typed(request)
     shown = request.GET.get("show", "")
-    page = page_of_items(chosen(shown, text), after=request.GET.get("after", "")[:40], with_value=request.user.is_owner)
+    page = page_of_items(chosen(shown, text), after=typed(request, "after", most=40), with_value=request.user.is_owner)
     context = {"page": page, "text": text, "shown": shown, "choices": SHOWN}
     return render(request, "stock/items.html#found" if is_htmx(request) else "stock/items.html", context)
 

@@ -5,7 +5,7 @@ from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
-from shop.http import render_form, see, tell
+from shop.http import render_form, see, tell, typed
 from shop.once import once
 from shop.staff.access import StaffRequest, technician
 from shop.stock.actions import count
@@ -43,7 +43,7 @@ def count_van(request: StaffRequest, item_id: int) -> HttpResponse:
 def _page(
     request: StaffRequest, place: Place | None, *, form: VanCountForm | None = None, counted: int | None = None
 ) -> HttpResponse:
-    text = request.GET.get("q", "").strip()[:100]
+    text = typed(request)
     lines = van_lines(place, text) if place else []
     context = {"place": place, "lines": lines, "text": text, "form": form, "counted": counted}
     return render_form(request, "stock/van.html", context)
