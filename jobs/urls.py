@@ -1,6 +1,6 @@
 from django.urls import path, register_converter
 
-from jobs import authority_urls, key_urls
+from jobs import authority_urls, keeping_urls, key_urls
 from jobs.converters import DayConverter
 from jobs.views import closing, day, job, jobs_list, photos, visit, visit_parts, visit_records, visits
 from jobs.views.round import round_page
@@ -37,4 +37,5 @@ urlpatterns = [
     path("photos/<int:photo_id>", photos.photo, name="photo"),
     *authority_urls.urlpatterns,
     *key_urls.urlpatterns,
+    *keeping_urls.urlpatterns,
 ]

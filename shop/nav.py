@@ -46,7 +46,12 @@ PLACES = (
     Place("Prices", "billing:price_book", frozenset({OFFICE, OWNER})),
     Place("Invoices", "billing:invoices", frozenset({OFFICE, OWNER})),
     Place("Margins", "billing:margins", frozenset({OWNER})),
-    Place("Shop", "staff:people", frozenset({OWNER}), also=("staff:shop", "jobs:rules", "jobs:openings")),
+    Place(
+        "Shop",
+        "staff:people",
+        frozenset({OWNER}),
+        also=("staff:shop", "jobs:rules", "jobs:openings", "jobs:keeping", "jobs:inspection"),
+    ),
 )
 
 

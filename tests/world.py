@@ -16,7 +16,10 @@ from billing.actions.prices import add_tax_rate
 from billing.models import Invoice, Payment, Quotation, TaxRate
 from billing.pricing import PriceLine
 from jobs import actions as jobs
-from jobs.models import CallDraft, Job, PartUse, Photo, Visit
+from jobs.actions.exports import ask_for_export, make_export
+from jobs.actions.holds import add_hold
+from jobs.actions.inspections import write_request
+from jobs.models import CallDraft, DataExport, Hold, InspectionRequest, Job, PartUse, Photo, Visit
 from jobs.states import KindOfWork
 from shop.customers import actions as customers
 from shop.customers.models import Address, Customer
@@ -59,6 +62,9 @@ class World:
     code_book_import: CodeBookImport
     code_book: CodeBook
     trial_plan: TrialPlanRequest
+    hold: Hold
+    export: DataExport
+    inspection_request: InspectionRequest
 
 
 def make_world(now: datetime | None = None) -> World:
@@ -86,7 +92,7 @@ def make_world(now: datetime | None = None) -> World:
     day_off = staff.add_day_off(driver, actor=None, on=(at + timedelta(days=9)).date())[0]
     draft = jobs.keep_draft(uuid4(), actor=desk, typed={"name": "Half a name"})
     rows: dict[str, Any] = {**people, **caller, **kept, **worked, **_keys(people["owner"])}
-    rows |= {"day_off": day_off, "draft": draft, "job": job}
+    rows |= {"day_off": day_off, "draft": draft, "job": job, **_kept(people["owner"], job)}
     return World(**rows, quotation=quotation, tax_rate=tax_rate, invoice=invoice, payment=payment)
 
 
@@ -137,6 +143,16 @@ def _keys(boss: Person) -> dict[str, Any]:
         "code_book_import": made,
         "code_book": CodeBook.objects.get(),
         "trial_plan": plan,
+    }
+
+
+def _kept(boss: Person, job: Job) -> dict[str, Any]:
+    """A hold, a file of the customer's data being made, an authority that asks for the job."""
+    asked = write_request(actor=boss, authority="The bureau", received_on=job.called_at.date(), way="post", job=job)
+    return {
+        "hold": add_hold(job, actor=boss, kind="dispute", reason="Not their car"),
+        "export": make_export(ask_for_export(job.customer, actor=boss)),
+        "inspection_request": asked,
     }
 
 

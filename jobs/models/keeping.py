@@ -16,6 +16,7 @@ from shop.guarded.fields import GuardedStorage
 from vehicles.models.long_work import LongWork
 
 EXPORTS_STORAGE = GuardedStorage()
+WAYS = [(Way.POST.value, "By post"), (Way.ELECTRONIC.value, "Electronically")]
 YEARS = [MinValueValidator(1), MaxValueValidator(100)]
 
 
@@ -159,9 +160,7 @@ class InspectionRequest(models.Model):
 
     authority = models.CharField(max_length=120)
     received_on = models.DateField()
-    way = models.CharField(
-        max_length=10, choices=[(Way.POST.value, "By post"), (Way.ELECTRONIC.value, "Electronically")]
-    )
+    way = models.CharField(max_length=10, choices=WAYS)
     rule = models.ForeignKey(RecordRule, on_delete=models.PROTECT, related_name="+")
     answer_by = models.DateField(null=True)
     thing = models.CharField(

@@ -55,6 +55,10 @@ class Decision:
     def words(self) -> str:
         return KEEP_WORDS[self.keep]
 
+    @property
+    def listed(self) -> str:
+        return ", ".join(name.replace("_", " ") for name in sorted(self.fields))
+
 
 def read_decisions() -> list[Decision]:
     """Every decision of the program. Raises BadDecisions."""

@@ -24,6 +24,8 @@ PUBLIC = frozenset({"health", "staff:sign_in", "staff:set_up"})
 SAMPLES: dict[str, Callable[[World], Any]] = {
     "customer_id": lambda world: world.customer.pk,
     "day": lambda world: world.visit.during.lower.date(),
+    "export_id": lambda world: world.export.pk,
+    "hold_id": lambda world: world.hold.pk,
     "invoice_id": lambda world: world.invoice.pk,
     "item_id": lambda world: world.item.pk,
     "kept": lambda world: "no:signed:word",
@@ -32,6 +34,7 @@ SAMPLES: dict[str, Callable[[World], Any]] = {
     "payment_id": lambda world: world.payment.pk,
     "photo_id": lambda world: world.photo.pk,
     "vehicle_id": lambda world: world.vehicle.pk,
+    "request_id": lambda world: world.inspection_request.pk,
     "visit_id": lambda world: world.visit.pk,
     "billing:*key": lambda world: world.draft.key,
     "customers:*pk": lambda world: world.customer.pk,

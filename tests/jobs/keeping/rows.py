@@ -1,6 +1,7 @@
 """Jobs with everything guarded that there is, and their time moved into the past; the people are invented."""
 
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from django.core.files.base import ContentFile
 from django.utils import timezone
@@ -16,7 +17,7 @@ PAPER = b"\xff\xd8\xff the owner's registration, photographed"
 NIGHT = 4
 
 
-def keyed(**facts: object) -> Bench:
+def keyed(**facts: Any) -> Bench:
     """All keys lost, checked with a photo of papers, found by code, made; still on site."""
     made = bench(is_checked=False, **facts)
     photo = jobs.keep_paper_photo(made.job, actor=made.me, file=ContentFile(PAPER, "paper.jpg"))
@@ -35,7 +36,8 @@ def done(made: Bench, *, at: datetime | None = None) -> Job:
 
 
 def check_of(made: Bench) -> AuthorityCheck:
-    check: AuthorityCheck = AuthorityCheck.objects.of(made.job)
+    check: AuthorityCheck | None = AuthorityCheck.objects.of(made.job)
+    assert check is not None
     return check
 
 
