@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from jobs.bench import build_day
+from jobs.bench_live import news_times
 from jobs.models import Visit
 from shop.bench import Ask, Bench, Result, baseline, baseline_ask, figure
 from shop.middleware import shop_zone
@@ -95,3 +96,11 @@ def phone_action(bench: Bench) -> Result:
         f"{action.p95:.1f} ms = {action.p95 / row.p95:.2f} x B2 (medians {action.median:.1f} and {row.median:.1f} ms)"
     )
     return Result(words, action.p95 <= 3 * row.p95)
+
+
+@figure("commit to shown on 200 live screens, p95", bound="300 ms", order=14)
+def live_screens(bench: Bench) -> Result:
+    """A note is committed; each of 200 open streams gets the news."""
+    day = the_day(bench)
+    times = news_times(bench.program.port, day.office, day.visit.job, screens=200, changes=40)
+    return Result(f"{times.p95:.0f} ms (median {times.median:.0f} ms, {len(times.all_ms)} arrivals)", times.p95 <= 300)

@@ -6,6 +6,7 @@ from typing import Any
 from django.utils import timezone
 
 from jobs.models import EventKind, Job, JobEvent, Visit
+from shop.live.telling import tell_screens
 from shop.staff.models import Person
 
 
@@ -33,8 +34,17 @@ def record(
     words: str = "",
     details: dict[str, Any] | None = None,
 ) -> JobEvent:
-    """Writes one event. `at` is when it happened, now unless told."""
+    """Writes one event and tells open screens of it. `at` is when it happened, now unless told."""
     now = timezone.now()
+    tell_screens("jobs", job=job.number, people=_concerned(job, visit, details or {}))
     return JobEvent.objects.create(
         job=job, visit=visit, kind=kind, at=at or now, recorded_at=now, by=actor, words=words, details=details or {}
     )
+
+
+def _concerned(job: Job, visit: Visit | None, details: dict[str, Any]) -> list[int]:
+    """Ids of the technicians whose round this touches: who has the visit, who had it, or whoever is on the job."""
+    if visit is None:
+        return sorted(set(job.visits.values_list("technician_id", flat=True)))
+    before = details.get("before", {}).get("technician_id")
+    return sorted({visit.technician_id, before or visit.technician_id})

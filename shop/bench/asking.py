@@ -37,7 +37,7 @@ class Asker:
 
     def __init__(self, port: int, person: Any) -> None:
         self._port = port
-        self._cookies = f"{settings.SESSION_COOKIE_NAME}={_session(person)}; {settings.CSRF_COOKIE_NAME}={_CSRF}"
+        self._cookies = f"{settings.SESSION_COOKIE_NAME}={session_of(person)}; {settings.CSRF_COOKIE_NAME}={_CSRF}"
         self._connection = self._open()
 
     def ask(self, path: str, data: Mapping[str, Any] | None = None, headers: Mapping[str, str] | None = None) -> bytes:
@@ -84,7 +84,8 @@ class Asker:
         return http.client.HTTPConnection("127.0.0.1", self._port, timeout=30)
 
 
-def _session(person: Any) -> str:
+def session_of(person: Any) -> str:
+    """The key of a session in which `person` is signed in."""
     session = import_module(settings.SESSION_ENGINE).SessionStore()
     session[SESSION_KEY] = str(person.pk)
     session[BACKEND_SESSION_KEY] = settings.AUTHENTICATION_BACKENDS[0]

@@ -1,6 +1,8 @@
 // Keeping the page as the day really is: parts are replaced only when they changed, and never under somebody's hands.
+import { connection, listen } from "../../shop/js/live.js";
 import { scroller } from "./day-page.js";
 
+// News comes by itself; the clock (minutes late, the line at now) moves on with this, and it carries on without news.
 const EVERY_MS = 20000;
 const day = document.getElementById("day");
 let hands = 0;
@@ -82,9 +84,14 @@ export function startRefreshing() {
     if (event.detail.xhr?.status === 422) document.querySelector('#part-chosen [aria-invalid="true"]')?.focus();
   });
 
-  setInterval(() => {
-    if (!document.hidden && !isBusy()) refresh();
-  }, EVERY_MS);
+  // What comes while a visit is carried is not lost: the page looks again as soon as the hands are free.
+  const look = () => {
+    if (document.hidden) return;
+    if (isBusy()) setTimeout(look, 300);
+    else refresh();
+  };
+  listen(look);
+  setInterval(() => connection.isLive && look(), EVERY_MS);
   document.addEventListener("visibilitychange", () => {
     if (!document.hidden && !isBusy()) refresh();
   });
