@@ -10,6 +10,7 @@ from jobs.actions.authority import (
     turn_away,
 )
 from jobs.actions.calls import change_job, close_job, drop_draft, keep_draft, reopen_job, take_call
+from jobs.actions.estimates import store_estimates
 from jobs.actions.key_final import give_leave, record_final_key, spoil_final_key
 from jobs.actions.key_trials import answer_trial, choose_trial_blank, discard_trial_blank, undo_answer
 from jobs.actions.keywork import choose_system, record_code, record_known_cuts, record_readings, use_earlier_key
@@ -56,6 +57,7 @@ __all__ = [
     "set_off",
     "spoil_final_key",
     "spoil_part",
+    "store_estimates",
     "take_back_part",
     "take_call",
     "turn_away",

@@ -10,6 +10,7 @@ from jobs.models.authority import (
     RuleChoice,
 )
 from jobs.models.call import CallDraft
+from jobs.models.estimate import TimeEstimate, TimeLevel
 from jobs.models.job import Job, Payer
 from jobs.models.keeping import (
     DataExport,
@@ -50,5 +51,7 @@ __all__ = [
     "Photo",
     "RecordRule",
     "RuleChoice",
+    "TimeEstimate",
+    "TimeLevel",
     "Visit",
 ]

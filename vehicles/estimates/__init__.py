@@ -17,16 +17,19 @@ Bayes inference, JASA 78, 1983; P. Huber and E. Ronchetti, Robust Statistics, 2n
 
 from .checking import CheckLine, check_held_out
 from .fitting import fit
-from .model import Effect, Estimate, Model, Node, Observation, name_key
+from .model import Effect, Estimate, Key, Model, Node, Observation, keys_of, name_key, quarters
 
 __all__ = [
     "CheckLine",
     "Effect",
     "Estimate",
+    "Key",
     "Model",
     "Node",
     "Observation",
     "check_held_out",
     "fit",
+    "keys_of",
     "name_key",
+    "quarters",
 ]
