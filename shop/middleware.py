@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.utils.timezone import get_default_timezone
 from django_htmx.http import HttpResponseClientRedirect
 
-from shop.http import is_htmx, send_toasts
+from shop.http import is_htmx, send_toasts, tell_refused
 from shop.models import Shop
 
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
@@ -28,11 +28,17 @@ class ShopMiddleware:
             return self.get_response(request)
         with timezone.override(shop_zone()):
             response = self.get_response(request)
-        return self._for_htmx(request, response) if is_htmx(request) else response
+        if is_htmx(request):
+            return self._for_htmx(request, response)
+        if request.method not in SAFE and _asks_to_sign_in(response) and "next=" in response["Location"]:
+            # What was posted is gone, and its address may answer no GET: back to the page it was sent from.
+            tell_refused(request, "You had been signed out, so what you sent was not kept. Sign in and send it again.")
+            response["Location"] = _sign_in_and_back(request.headers.get("Referer", ""))
+        return response
 
     def _for_htmx(self, request: HttpRequest, response: HttpResponse) -> HttpResponse:
         if _asks_to_sign_in(response):
-            return HttpResponseClientRedirect(_sign_in_and_back(request))
+            return HttpResponseClientRedirect(_sign_in_and_back(request.headers.get("HX-Current-URL", "")))
         # What an earlier request told waits for a whole page; a part being refreshed must not take it away.
         if request.method not in SAFE and not _leaves_page(response):
             send_toasts(request, response)
@@ -53,9 +59,9 @@ def _asks_to_sign_in(response: HttpResponse) -> bool:
     return urlsplit(response["Location"]).path == urlsplit(resolve_url(settings.LOGIN_URL)).path
 
 
-def _sign_in_and_back(request: HttpRequest) -> str:
-    # The page the person sees, not the fragment that htmx asked for.
-    seen = urlsplit(request.headers.get("HX-Current-URL", ""))
+def _sign_in_and_back(shown: str) -> str:
+    # The page the person sees, not the fragment that htmx asked for nor the address of a form.
+    seen = urlsplit(shown)
     back = seen.path + (f"?{seen.query}" if seen.query else "")
     query = f"?{urlencode({'next': back})}" if back else ""
     return f"{resolve_url(settings.LOGIN_URL)}{query}"

@@ -5,6 +5,7 @@ import json
 import pytest
 from django import forms
 from django.contrib.auth.models import AnonymousUser
+from django.contrib.messages import get_messages
 from django.contrib.messages.storage.cookie import CookieStorage
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.test import RequestFactory
@@ -63,6 +64,21 @@ def test_expired_session_sends_the_whole_page_to_sign_in_and_back() -> None:
 def test_expired_session_of_a_plain_request_is_left_alone() -> None:
     response = through_middleware(made_request(htmx=False), HttpResponseRedirect("/sign-in?next=/jobs"))
     assert response.status_code == 302
+
+
+def test_what_an_expired_session_posted_is_told_lost_and_leads_back_to_its_page() -> None:
+    # The address of the form may answer no GET (RFC 9110, 15.5.6), which is what the browser sends after signing in.
+    request = made_request("/round/7/set-off", htmx=False, method="POST")
+    request.META["HTTP_REFERER"] = "http://testserver/round/7"
+    response = through_middleware(request, HttpResponseRedirect("/sign-in?next=/round/7/set-off"))
+    assert (response.status_code, response["Location"]) == (302, "/sign-in?next=%2Fround%2F7")
+    assert ["not kept" in str(message) for message in get_messages(request)] == [True]
+
+
+def test_signing_out_tells_of_no_loss() -> None:
+    request = made_request("/sign-out", htmx=False, method="POST")
+    assert through_middleware(request, HttpResponseRedirect("/sign-in"))["Location"] == "/sign-in"
+    assert not list(get_messages(request))
 
 
 def test_what_was_told_comes_with_a_part_of_a_page() -> None:
