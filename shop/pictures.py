@@ -75,9 +75,9 @@ def _as_jpeg(image: Image.Image, longest: int) -> bytes:
         upright = ImageOps.exif_transpose(image)
         upright.thumbnail((longest, longest))
         profile = image.info.get("icc_profile") or b""
-        on_white(upright).save(
-            made, "JPEG", quality=84, optimize=True, icc_profile=profile if len(profile) <= LARGEST_PROFILE else None
-        )
+        kept_profile = profile if len(profile) <= LARGEST_PROFILE else None
+        # Pillow would carry a comment over by itself, and some cameras write place and maker into it.
+        on_white(upright).save(made, "JPEG", quality=84, optimize=True, icc_profile=kept_profile, comment=b"")
     except Exception as error:
         raise PictureError("That photo is damaged, or was cut short. Take it again.", field="file") from error
     return made.getvalue()

@@ -3,9 +3,9 @@
 from pathlib import Path
 
 from django.db.models import Q
-from django.http import FileResponse, HttpResponse
-from django.http.response import HttpResponseBase
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404
+from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_safe
 
 from jobs.models import Job, Photo
@@ -18,23 +18,28 @@ PICTURES = {".jpg": "image/jpeg", ".jpeg": "image/jpeg", ".png": "image/png", ".
 
 @everyone
 @require_safe
-def photo(request: StaffRequest, photo_id: int) -> HttpResponseBase:
+def photo(request: StaffRequest, photo_id: int) -> HttpResponse:
     seen = Q(job__in=Job.objects.for_user(request.user)) | Q(taken_by=request.user)
     kept = get_object_or_404(Photo.objects.filter(seen), pk=photo_id)
     kind = PICTURES.get(Path(str(kept.file)).suffix.lower())
-    if "small" in request.GET and kind:
-        return _kept_private(HttpResponse(_small(kept), content_type="image/jpeg"))
-    response = FileResponse(kept.file.open(), as_attachment=kind is None, content_type=kind)
-    return _kept_private(response)
-
-
-def _small(kept: Photo) -> bytes:
-    """The picture as lists show it, so that a page with ten photos stays small on a slow line."""
-    with kept.file.open() as file:
-        return make_small(file)
-
-
-def _kept_private(response: HttpResponseBase) -> HttpResponseBase:
+    is_small = "small" in request.GET and kind is not None
+    response = HttpResponse(
+        _content(kept, is_small=is_small),
+        content_type="image/jpeg" if is_small else kind or "application/octet-stream",
+    )
+    name = Path(str(kept.file)).name
+    if handed_over := content_disposition_header(kind is None, name):
+        response["Content-Disposition"] = handed_over
     response["Cache-Control"] = "private, max-age=86400"
     response["X-Content-Type-Options"] = "nosniff"
     return response
+
+
+def _content(kept: Photo, *, is_small: bool) -> bytes:
+    """The whole photo, which is never large (`shop.pictures`), or as lists show it on a slow line."""
+    try:
+        # Not sent piece by piece: under ASGI that would hold a thread of its own.
+        with kept.file.open() as file:
+            return make_small(file) if is_small else file.read()
+    except FileNotFoundError:
+        raise Http404("This photo's file is not there.") from None

@@ -6,6 +6,7 @@ from io import BytesIO
 
 import pytest
 from PIL import Image
+from PIL.PngImagePlugin import PngInfo
 
 from shop.pictures import LARGEST_BYTES, LONGEST_SIDE, SMALL_SIDE, PictureError, make_small, read_picture
 
@@ -52,6 +53,15 @@ def test_photo_loses_place_and_maker() -> None:
     kept = read_picture(BytesIO(sent), size=len(sent))
     assert b"Somebody" not in kept and b"Exif" not in kept
     assert not dict(Image.open(BytesIO(kept)).getexif())
+
+
+def test_photo_loses_what_stands_in_its_comment() -> None:
+    """Comments are a marker of the JPEG standard (ITU-T T.81, COM) and a text of PNG; they may say anything."""
+    info = PngInfo()
+    info.add_text("comment", "48.125 N 11.5 E")
+    for sent in (encoded(halves(), comment=b"48.125 N 11.5 E"), encoded(halves(), "PNG", pnginfo=info)):
+        assert b"48.125" in sent
+        assert b"48.125" not in read_picture(BytesIO(sent), size=len(sent))
 
 
 def test_large_photo_is_made_smaller_and_keeps_its_shape() -> None:
