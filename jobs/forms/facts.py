@@ -9,7 +9,7 @@ from jobs.forms.fields import MomentField
 from jobs.models import Job, Payer
 from jobs.rules import LONGEST_VISIT, SHORTEST_VISIT
 from jobs.states import KindOfWork, LockedIn
-from shop.forms import PhoneField, PlainForm
+from shop.forms import ChangeForm, PhoneField
 from shop.geo import PlaceError, Point, parse_place
 from vehicles.models import Vehicle
 
@@ -32,10 +32,11 @@ COPIED = (
     "promise_until",
     "expected_minutes",
 )
+PROMISE = ("promise_from", "promise_until")
 
 
-class JobFactsForm(PlainForm):
-    """`facts` is what `change_job` wants."""
+class JobFactsForm(ChangeForm):
+    """`facts` is what `change_job` wants: what was typed over. The two ends of a promise go together."""
 
     kind_of_work = forms.ChoiceField(label="Kind of work", choices=KindOfWork.choices)
     locked_in = forms.ChoiceField(label="Locked in", choices=LockedIn.choices)
@@ -98,10 +99,13 @@ class JobFactsForm(PlainForm):
 
     @property
     def facts(self) -> dict[str, Any]:
-        point: Point | None = self.cleaned_data["point"]
-        facts = {name: self.cleaned_data[name] for name in COPIED}
-        facts["caller_phone"] = facts["caller_phone"] or ""
-        return {**facts, "latitude": point.lat if point else None, "longitude": point.lon if point else None}
+        names = {name for name in COPIED if self.is_typed_over(name)}
+        names |= set(PROMISE) if names & set(PROMISE) else set()
+        facts = {name: self.cleaned_data[name] for name in COPIED if name in names}
+        if self.is_typed_over("point"):
+            point: Point | None = self.cleaned_data["point"]
+            facts |= {"latitude": point.lat if point else None, "longitude": point.lon if point else None}
+        return facts
 
 
 def _point_text(job: Job) -> str:

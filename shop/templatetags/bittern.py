@@ -100,6 +100,8 @@ def field(bound: BoundField, size: str = "", label: str = "", autofocus: bool = 
     tick = isinstance(widget, CheckboxInput)
     kind = "group" if group else "tick" if tick else "line"
     drawn = bound.as_widget(attrs={"autofocus": True} if autofocus else None)
+    if bound.field.show_hidden_initial:
+        drawn += bound.as_hidden(only_initial=True)
     return {"field": bound, "kind": kind, "size": size, "label": label or bound.label, "widget": drawn}
 
 
