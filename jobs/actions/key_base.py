@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from jobs.actions.base import lock_job
 from jobs.actions.openings import open_guarded
-from jobs.errors import WrongState
+from jobs.errors import MovedMeanwhile, WrongState
 from jobs.key_run import Kept, kept_from_json, kept_to_json
 from jobs.models import Job, KeyPlan, KeyStage, KeyWork
 from jobs.sending import PLAN_KEY_TRIALS, send
@@ -92,6 +92,12 @@ def ask_worker(work: KeyWork, turn: dict[str, Any], *, actor: Person) -> KeyWork
         plan.save()
     send(PLAN_KEY_TRIALS, plan.pk)
     return work
+
+
+def check_seen(kept: Kept | None, seen: int | None) -> None:
+    """Refuses what a page sends that had seen fewer tries than there are: it speaks of another key."""
+    if kept is not None and seen is not None and seen != len(kept.state.tries):
+        raise MovedMeanwhile("The trials have gone on since this page was opened. Look at the step shown now.")
 
 
 @contextmanager

@@ -8,7 +8,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from jobs.actions.base import lock_job, record
-from jobs.actions.key_base import OpenWork, keep_trials, open_at_work, refusing
+from jobs.actions.key_base import OpenWork, check_seen, keep_trials, open_at_work, refusing
 from jobs.actions.parts import spoil_part, use_part
 from jobs.errors import WrongState
 from jobs.key_run import Kept, take_turn
@@ -45,6 +45,7 @@ def record_final_key(
     place: Place,
     count: int,
     turned_in: Sequence[str] = (),
+    seen: int | None = None,
     visit: Visit | None = None,
     at: datetime | None = None,
 ) -> KeyWork:
@@ -55,6 +56,7 @@ def record_final_key(
     """
     opened = open_at_work(job, actor=actor, at=at)
     work = opened.work
+    check_seen(opened.kept, seen)
     bitting = _final_bitting(opened)
     if not 1 <= count <= MOST_KEYS:
         raise Refused(f"Give a count from 1 to {MOST_KEYS}.", field="count")
@@ -83,11 +85,13 @@ def spoil_final_key(
     item: Item,
     place: Place,
     turned: bool | None = None,
+    seen: int | None = None,
     visit: Visit | None = None,
     at: datetime | None = None,
 ) -> KeyWork:
     """A customer's blank became no key: miscut, or it did not turn (`turned` false): its cuts are ruled out."""
     opened = open_at_work(job, actor=actor, at=at)
+    check_seen(opened.kept, seen)
     bitting = _final_bitting(opened)
     _check_item(item)
     reason = SpoiledReason.TRIAL if turned is False else SpoiledReason.MISCUT

@@ -6,9 +6,9 @@ from typing import Any
 from django.db import transaction
 
 from jobs.actions.base import record
-from jobs.actions.key_base import AT_ONCE, OpenWork, ask_worker, keep_trials, open_at_work, refusing
+from jobs.actions.key_base import AT_ONCE, OpenWork, ask_worker, check_seen, keep_trials, open_at_work, refusing
 from jobs.actions.parts import spoil_part, take_back_part
-from jobs.errors import MovedMeanwhile, WrongState
+from jobs.errors import WrongState
 from jobs.key_run import Kept, take_turn
 from jobs.models import EventKind, Job, KeyStage, KeyWork, PartUse, Visit
 from shop.errors import Refused
@@ -49,7 +49,7 @@ def answer_trial(
     """
     opened = open_at_work(job, actor=actor, at=at)
     work, kept = opened.work, _trying(opened)
-    _check_seen(kept, seen)
+    check_seen(kept, seen)
     step = kept.state.next_step
     if step is None:
         raise WrongState("There is nothing left to try.")
@@ -71,7 +71,11 @@ def answer_trial(
         work.blank_parts[str(step.blank)] = taken.pk
     words = f"Try {len(kept.state.tries) + 1} on trial blank {step.blank}: {heard.words}."
     record(opened.job, EventKind.KEY, actor=actor, at=at, visit=visit, words=words)
-    return _turn(opened, {"do": "answer", "answer": heard.to_json()}, actor=actor)
+    work = _turn(opened, {"do": "answer", "answer": heard.to_json()}, actor=actor)
+    if work.tries == sum(not each.is_withdrawn for each in kept.state.tries) and len(kept.state.weights) <= AT_ONCE:
+        words = "That answer contradicts earlier ones and was not taken."
+        record(opened.job, EventKind.KEY, actor=actor, at=at, visit=visit, words=words)
+    return work
 
 
 @transaction.atomic
@@ -89,7 +93,7 @@ def undo_answer(
     and its blank is put back, into stock when it was a new one."""
     opened = open_at_work(job, actor=actor, at=at)
     kept = _trials(opened)
-    _check_seen(kept, seen)
+    check_seen(kept, seen)
     open_tries = [each for each in kept.state.tries if not each.is_withdrawn and number in (None, each.number)]
     if not open_tries:
         raise Refused("There is no answer to withdraw.")
@@ -117,7 +121,7 @@ def discard_trial_blank(
     went wrong in its first cut, is counted now as miscut."""
     opened = open_at_work(job, actor=actor, at=at)
     work, kept = opened.work, _trying(opened)
-    _check_seen(kept, seen)
+    check_seen(kept, seen)
     words = f"Trial blank {number} put aside: broken or miscut."
     record(opened.job, EventKind.KEY, actor=actor, at=at, visit=visit, words=words)
     if number in {blank.number for blank in kept.state.in_hand}:
@@ -162,11 +166,6 @@ def _trying(opened: OpenWork) -> Kept:
     if kept.state.found:
         raise WrongState("The key is found. Withdraw the last answer if it was wrong.")
     return kept
-
-
-def _check_seen(kept: Kept, seen: int | None) -> None:
-    if seen is not None and seen != len(kept.state.tries):
-        raise MovedMeanwhile("The trials have gone on since this page was opened. Look at the step shown now.")
 
 
 def _heard(kept: Kept, answer: str, lock: str) -> Answer:

@@ -9,8 +9,10 @@ from vehicles.keys import (
     Answer,
     BadAnswer,
     Blank,
+    BlankPlan,
     ContradictoryAnswer,
     KeySystem,
+    Step,
     TrialState,
     after,
     discard_blank,
@@ -18,7 +20,6 @@ from vehicles.keys import (
     undo,
 )
 from vehicles.keys.chains import Progress
-from vehicles.keys.trial_planning import planned
 
 Turn = Mapping[str, Any]
 
@@ -59,10 +60,22 @@ def _answered(state: TrialState, answer: Answer, tried: Sequence[str] | None) ->
 
 
 def _with_cut(state: TrialState) -> TrialState:
-    """The same with the blank of the next step cut: metal does not come back because the answer is in doubt."""
+    """The same with the blank of the next step cut: metal does not come back because the answer is in doubt. The plan
+    stays, so that the same blank is asked about again."""
     step = state.next_step
     if step is None:
         return state
     held = {each.number: each for each in state.blanks}
     held[step.blank] = Blank(step.blank, step.bitting)
-    return planned(replace(state, blanks=tuple(held.values())))
+    later = replace(state, blanks=tuple(held.values()), steps=(replace(step, is_new_blank=False), *state.steps[1:]))
+    return replace(later, plan=_begun(later, step)) if step.is_new_blank else later
+
+
+def _begun(state: TrialState, step: Step) -> BlankPlan:
+    """The plan when the chain that begins with `step` has its blank in hand."""
+    place = [each.number for each in state.in_hand].index(step.blank)
+    chains = tuple(
+        replace(chain, blank=place) if chain.blank is None and chain.bittings[0] == step.bitting else chain
+        for chain in state.plan.chains
+    )
+    return replace(state.plan, chains=chains)

@@ -131,6 +131,7 @@ def key_final(request: StaffRequest, visit: Visit) -> HttpResponse:
             place=place,
             count=facts["count"],
             turned_in=facts.get("turned_in", []),
+            seen=_number(request.POST, "seen"),
             visit=visit,
         )
         return key_address(visit)
@@ -156,7 +157,8 @@ def key_spoiled(request: StaffRequest, visit: Visit) -> HttpResponse:
     def do() -> None:
         if place is None or item is None:
             raise Refused(NO_PLACE if place is None else "Choose the blank that was spoiled.")
-        spoil_final_key(visit.job, actor=request.user, item=item, place=place, turned=turned, visit=visit)
+        seen = _number(request.POST, "seen")
+        spoil_final_key(visit.job, actor=request.user, item=item, place=place, turned=turned, seen=seen, visit=visit)
         tell(request, f"{item.name} is counted as spoiled.")
 
     return act_on_key(request, visit, do)
@@ -167,16 +169,18 @@ def _final(request: StaffRequest, visit: Visit, work: KeyWork) -> dict[str, Any]
     system = work.key_system.system if work.key_system else None
     if system is None:
         return None
+    page = trials_page(request, visit, work)
+    if page is None:
+        return None
     if work.bitting is not None:
         bitting, words = tuple(work.bitting.open(open_for_work(request, visit))), ""
-    else:
-        page = trials_page(request, visit, work)
-        if page is None or page.advice is None or not page.advice.may_cut:
-            return None
+    elif page.advice is not None and page.advice.may_cut:
         bitting, words = page.advice.bitting, page.advice.words
+    else:
+        return None
     is_found = work.stage in (KeyStage.FOUND, KeyStage.MADE)
-    groups = grouped(system, bitting)
-    return {"card": cutting_card(system, bitting), "groups": groups, "words": words, "is_found": is_found}
+    groups, card = grouped(system, bitting), cutting_card(system, bitting)
+    return {"card": card, "groups": groups, "words": words, "is_found": is_found, "seen": page.seen}
 
 
 def _work(visit: Visit) -> KeyWork:

@@ -8,6 +8,7 @@ from django.urls import reverse
 
 from jobs import actions as jobs
 from jobs.models import KeyStage, Opening, PartUse
+from jobs.states import KindOfWork
 from tests.cast import office, once_key, signed_in, technician
 from tests.jobs.keys.rows import CODE, CUTS, Bench, bench, code_book, find, openings
 
@@ -167,3 +168,21 @@ def test_only_the_owner_gives_leave(made: Bench) -> None:
     assert signed_in(made.boss).post(url, {"reason": " "}).status_code == 422
     assert signed_in(made.boss).post(url, {"reason": "Paid for"}).status_code == 302
     assert made.work.leave_by == made.boss
+
+
+def test_a_key_made_before_is_offered_for_the_same_car(made: Bench) -> None:
+    made.read_door()
+    find(made)
+    made.final_keys()
+    later = bench(like=made, is_same_car=True, kind_of_work=KindOfWork.DUPLICATE_KEY)
+    client = signed_in(later.me)
+    client.post(key_url(later, f"/systems/{made.sheet.pk}"))
+    page = client.get(key_url(later)).content.decode()
+    assert "Key made before" in page and not TOLD.search(page)
+    client.post(key_url(later, f"/earlier/{made.work.pk}"))
+    assert "One key fits" in client.get(key_url(later)).content.decode()
+    final = client.get(key_url(later, "/final")).content.decode()
+    assert re.findall(r"<b>(\d)</b>", final) == list(CUTS)
+    stranger = bench(like=made)
+    strange = signed_in(stranger.me)
+    assert strange.post(key_url(stranger, f"/earlier/{made.work.pk}")).status_code == 404

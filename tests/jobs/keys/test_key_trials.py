@@ -90,7 +90,9 @@ def test_an_answer_that_contradicts_is_told_and_can_be_taken_back(made: Bench) -
     made.answer("does not turn")
     page = shown(made)
     assert page.doubt and page.doubted and made.work.tries == tries
-    held = made.held(made.trial)
+    assert made.job.events.filter(words__contains="contradicts").count() == 1
+    held, step = made.held(made.trial), page.step
+    assert step and not step.is_new_blank and step.changed == ()
     made.answer("does not turn")
     assert made.held(made.trial) == held, "a blank cut for a doubtful answer is not taken twice"
     jobs.undo_answer(made.job, actor=made.me, number=page.doubted[0].number)
@@ -155,3 +157,11 @@ def test_known_cuts_entered_anew_keep_the_blanks_in_hand(made: Bench) -> None:
     page = shown(made)
     assert page.plan.count == 27 and page.tries == () and made.held(made.trial) == 19
     assert page.plan.blanks == 6, "seven mutually incomparable keys of the 3 x 3 x 3 grid, one blank in hand"
+
+
+def test_a_final_page_left_behind_cuts_no_other_key(made: Bench) -> None:
+    jobs.give_leave(made.job, actor=made.boss, reason="Paid for")
+    made.answer("does not turn")
+    with pytest.raises(MovedMeanwhile):
+        made.final_keys(seen=0)
+    assert made.held(made.final) == 20 and made.final_keys(1, seen=1).stage == KeyStage.MADE
