@@ -34,7 +34,7 @@ class PlainForm(forms.Form):
         kwargs.setdefault("use_required_attribute", False)
         super().__init__(*args, **kwargs)
         for field in self.fields.values():
-            field.error_messages = SHORT_WORDS | field.error_messages
+            field.error_messages = {**SHORT_WORDS, **field.error_messages}
 
     def refuse(self, refused: Refused) -> None:
         """Shows a rule's refusal beside the field it names, or above the form."""

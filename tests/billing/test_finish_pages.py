@@ -108,7 +108,7 @@ def test_finish_corrects_the_times_and_records_it(phone: Client, tech: Person) -
         ({"vin": "1M8GDM9AXKP04278"}, "17"),
         ({"vin": "1M8GDM9AXKP0427888"}, "17"),
         ({"vin": "1M8GDM9AXKPO42788"}, "O"),
-        ({"drive_km": "-3"}, "greater than or equal to 0"),
+        ({"drive_km": "-3"}, "At least 0."),
         ({"finished_at": None}, "required"),
     ],
 )
@@ -165,7 +165,7 @@ def test_handover_goes_from_keys_to_receipt(phone: Client, tech: Person) -> None
     ("typed", "said"),
     [
         ({"keys": "", "is_shown_to_work": "on"}, "Count the keys"),
-        ({"keys": "-1", "is_shown_to_work": "on"}, "greater than or equal to 0"),
+        ({"keys": "-1", "is_shown_to_work": "on"}, "At least 0."),
         ({"keys": "two", "is_shown_to_work": "on"}, "whole number"),
         ({"keys": "2"}, "Say what could not be shown to work"),
     ],

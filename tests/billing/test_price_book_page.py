@@ -82,7 +82,7 @@ def test_bands_are_written_anew_and_empty_rows_left_out(owner: Client) -> None:
         ([("10", "30"), ("8", "50")], "more than 10 km"),
         ([("10", "30"), ("10", "50")], "more than 10 km"),
         ([("10", "-30")], "must not be below nothing"),
-        ([("0", "30")], "greater than or equal to 0.1"),
+        ([("0", "30")], "At least 0.1."),
         ([("10", "")], "Which price?"),
         ([("", "30")], "Up to how many km?"),
         ([("far", "30")], "number"),
@@ -110,7 +110,7 @@ def test_labour_is_changed_and_an_empty_price_leaves_the_book(owner: Client) -> 
         ({"labour-rekey-price": "-1"}, "must not be below nothing"),
         ({"labour-rekey-minutes": ""}, "How long does it usually take?"),
         ({"labour-rekey-price": ""}, "Which price?"),
-        ({"labour-rekey-minutes": "2"}, "greater than or equal to 5"),
+        ({"labour-rekey-minutes": "2"}, "At least 5."),
     ],
 )
 def test_labour_with_a_fault_is_refused(owner: Client, changed: dict[str, str], words: str) -> None:
@@ -142,7 +142,7 @@ def test_tax_rate_holds_from_its_day_and_replaces_a_renamed_one(owner: Client) -
     [
         ({"holds_from": "2020-01-01"}, "begins on that day"),
         ({"percent": "-1"}, "A tax rate is not below nothing."),
-        ({"percent": "101"}, "less than or equal to 100"),
+        ({"percent": "101"}, "At most 100."),
         ({"tax_class": ""}, "Which class?"),
         ({"tax_class": "a<b"}, "Letters, digits and spaces only"),
         ({"holds_from": "someday"}, "valid date"),

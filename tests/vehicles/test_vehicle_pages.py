@@ -90,9 +90,9 @@ def test_north_american_vin_with_a_slip_is_kept_only_on_purpose(desk: Client, el
     ("changed", "words"),
     [
         ({"year": "2999"}, "has not come yet"),
-        ({"year": "12"}, "greater than or equal to 1900"),
+        ({"year": "12"}, "At least 1900."),
         ({"year": "new"}, "whole number"),
-        ({"plate": "X" * 17}, "at most 16"),
+        ({"plate": "X" * 17}, "At most 16"),
         ({"plate": "", "make": "", "model": ""}, "at least the make"),
     ],
 )

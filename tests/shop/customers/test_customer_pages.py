@@ -59,7 +59,7 @@ def test_add_customer_sent_twice_adds_one(desk: Client) -> None:
         ("phones-1-number", "201 555 0123", "stands above already"),
         ("phones-1-label", "work", "Type the number"),
         ("emails-0-address", "ella at post", "valid email"),
-        ("terms_days", "-3", "greater than or equal to 0"),
+        ("terms_days", "-3", "At least 0."),
         ("terms_days", "soon", "whole number"),
         ("kind", "friend", "not one of the available choices"),
     ],
