@@ -12,7 +12,7 @@ from jobs.authority import lacks_to_finish
 from jobs.errors import AuthorityLacks, MovedMeanwhile, WrongState
 from jobs.models import EventKind, Visit
 from jobs.record_rules import Fact
-from jobs.rules import check_times
+from jobs.rules import SHORTEST_VISIT, check_times
 from jobs.states import VISIT_MOVES, JobState, VisitState
 from shop.errors import Refused
 from shop.staff.models import Person
@@ -155,10 +155,11 @@ def _keep(
 
 
 def _free_unneeded_time(visit: Visit) -> None:
-    """Shortens the booked time to the finish, when that is inside it; a longer visit keeps its booking."""
-    finished = visit.finished_at
-    if finished and visit.starts_at < finished < visit.ends_at:
-        visit.during = DateTimeTZRange(visit.starts_at, finished)
+    """Shortens the booked time to the finish; a longer visit keeps its booking, one done before it the least of it."""
+    least = visit.starts_at + SHORTEST_VISIT
+    ends = max(visit.finished_at, least) if visit.finished_at else visit.ends_at
+    if ends < visit.ends_at:
+        visit.during = DateTimeTZRange(visit.starts_at, ends)
 
 
 def _check_reached(

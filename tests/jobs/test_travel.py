@@ -74,6 +74,14 @@ def test_another_visit_needed_lets_the_job_wait_again() -> None:
     assert visit.job.visits.count() == 2
 
 
+def test_visit_done_before_its_booked_time_gives_nearly_all_of_it_back() -> None:
+    technician = cast.technician()
+    early = arrive(booked(technician, at("10:00")), actor=None, at=at("09:00"))
+    done = finish_visit(early, actor=None, at=at("09:40"))
+    assert (done.starts_at, done.ends_at) == (at("10:00"), at("10:05"))
+    assert booked(technician, at("10:15")).technician == technician
+
+
 @pytest.mark.parametrize("step", [set_off, turn_back, arrive, finish_visit])
 def test_a_finished_visit_takes_no_step(step: object) -> None:
     visit = finish_visit(worked(), actor=None, at=at("10:30"))
