@@ -136,10 +136,15 @@ def parts_not_on(invoice: Invoice) -> list[BillLine]:
 def _first_lines(job: Job, told: Quotation | None) -> list[BillLine]:
     lines = lines_told(told.lines.select_related("item")) if told else _lines_by_book(job)
     lines += parts_beyond(lines, charged_parts(job))
-    if job.comeback_of and not (told and told.accepted_at):
-        words = f"Comeback of job {job.comeback_of.number}, not charged"
-        lines += not_charged(lines, words=words, currency=Shop.current().currency)
-    return lines
+    return lines + _taken_off_comeback(job, told, lines)
+
+
+def _taken_off_comeback(job: Job, told: Quotation | None, lines: list[BillLine]) -> list[BillLine]:
+    """Discounts that take these lines off again, when the job is a comeback without a price accepted for it."""
+    if job.comeback_of is None or (told and told.accepted_at):
+        return []
+    words = f"Comeback of job {job.comeback_of.number}, not charged"
+    return not_charged(lines, words=words, currency=Shop.current().currency)
 
 
 def _lines_by_book(job: Job) -> list[BillLine]:
@@ -150,6 +155,7 @@ def _catch_up(invoice: Invoice, job: Job) -> Invoice:
     kept = list(invoice.lines.select_related("item", "part"))
     standing = [line_of(line) for line in kept if not (line.part and line.part.taken_back_id)]
     added = parts_beyond(standing, charged_parts(job))
+    added += _taken_off_comeback(job, Quotation.objects.standing_of(job), added)
     if added or len(standing) < len(kept):
         _keep_lines(invoice, standing + added)
     return invoice

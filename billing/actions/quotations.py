@@ -47,6 +47,7 @@ def tell_price(
     QuotationLine.objects.bulk_create(
         _line_row(quotation, position, priced) for position, priced in enumerate(told.lines, start=1)
     )
+    _tell_draft(locked)
     return quotation
 
 
@@ -70,7 +71,14 @@ def accept_price(
     newest.accepted_by = accepted_by.strip()
     newest.accepted_at = at or timezone.now()
     newest.save(update_fields=["accepted_by", "accepted_at"])
+    _tell_draft(newest.job)
     return newest
+
+
+def _tell_draft(job: Job) -> None:
+    """A draft shows the price that stands beside its own total; its lines change only when it is drawn up again."""
+    standing: Quotation = Quotation.objects.standing_of(job)
+    Invoice.objects.filter(job=job, state=InvoiceState.DRAFT).update(price_told=standing.total)
 
 
 def _lock_to_price(job: Job) -> Job:

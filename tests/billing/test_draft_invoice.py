@@ -148,6 +148,16 @@ def test_comeback_is_drafted_at_nothing_with_the_work_shown(tech: Person, blank:
     assert billing.issue_invoice(invoice, actor=None).balance == 0
 
 
+def test_part_used_on_a_comeback_after_its_draft_is_not_charged_either(tech: Person, place: Place, blank: Item) -> None:
+    first = finished(told=[line()])
+    again = finished(tech, of=first.customer, comeback_of=first)
+    billing.draft_invoice(again, actor=None)
+    jobs.use_part(again, actor=None, item=blank, quantity=2, place=place)
+    invoice = billing.draft_invoice(again, actor=None)
+    assert invoice.total == 0
+    assert (blank.name, D(2), D("84.00")) in charged(invoice)
+
+
 def test_comeback_with_a_price_accepted_for_it_is_charged() -> None:
     first = finished(told=[line()])
     again = finished(of=first.customer, comeback_of=first, told=[line("30.00")])
@@ -170,6 +180,17 @@ def test_draft_cannot_fall_below_what_is_paid() -> None:
     cheaper = BillLine(PriceLine("labour", "Opening the car", D(1), D("50.00"), "labour"))
     with pytest.raises(Refused, match=r"60.00 USD is paid already; the total cannot be 52.50 USD"):
         billing.change_draft(invoice, actor=None, lines=[cheaper])
+
+
+def test_draft_shows_a_price_that_was_told_and_accepted_after_it() -> None:
+    job = finished(told=[line()])
+    invoice = billing.draft_invoice(job, actor=None)
+    dearer = billing.tell_price(job, actor=None, lines=[line("100.00")])
+    invoice.refresh_from_db()
+    # Not accepted yet, so the one accepted before still stands: 80.00 and 5 % tax.
+    assert invoice.price_told == D("84.00")
+    billing.accept_price(dearer, actor=None, accepted_by="Ada Vermeer")
+    assert billing.issue_invoice(invoice, actor=None).price_told == D("105.00")
 
 
 def test_redraft_starts_again_from_the_price_told() -> None:
