@@ -1,10 +1,13 @@
 """What is known of a job's authority, gathered for the rules: which rule holds, how the check stands, what lacks."""
 
+from dataclasses import replace
+
 from django.db import transaction
 
 from jobs.models import AuthorityCheck, Job, Outcome, RecordRule, Visit
 from jobs.record_rules import ExceptionKind, Fact, Moment, Recorded, Rule, lacks, to_ask
 from jobs.record_rules.examples import EXAMPLES
+from jobs.record_rules.facts import CHECK_FACTS
 from jobs.rules import (
     LETS_FINISH,
     Hand,
@@ -98,11 +101,12 @@ def lacks_to_finish(job: Job, *, known: frozenset[Fact] = NOTHING) -> list[str]:
     standing = standing_of(check)
     if standing in LETS_FINISH and standing != Standing.PASSED:
         return []
-    rule = (check.rule if check else current_rule()).rule
-    found = lacks(rule, recorded(job, check, known=known), moment=Moment.BEFORE_FINISH)
+    rule, seen = rule_for(check), recorded(job, check, known=known)
     if standing != Standing.PASSED and makes_key(job):
-        return [_unpassed(standing), *found]
-    return found
+        # What the check will ask is told there.
+        rest = replace(seen, present=seen.present | CHECK_FACTS)
+        return [_unpassed(standing), *lacks(rule, rest, moment=Moment.BEFORE_FINISH)]
+    return lacks(rule, seen, moment=Moment.BEFORE_FINISH)
 
 
 def needs_check(job: Job, check: AuthorityCheck | None) -> bool:

@@ -2,11 +2,12 @@
 
 import io
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 from uuid import uuid4
 
+from django.core.files.base import ContentFile
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
 from PIL import Image
@@ -19,7 +20,20 @@ from jobs import actions as jobs
 from jobs.actions.exports import ask_for_export, make_export
 from jobs.actions.holds import add_hold
 from jobs.actions.inspections import write_request
-from jobs.models import CallDraft, DataExport, Hold, InspectionRequest, Job, PartUse, Photo, Visit
+from jobs.models import (
+    AuthorityCheck,
+    AuthorityPhoto,
+    CallDraft,
+    DataExport,
+    Hold,
+    InspectionRequest,
+    Job,
+    PartUse,
+    Photo,
+    RecordRule,
+    Visit,
+)
+from jobs.signatures import Signature
 from jobs.states import KindOfWork
 from shop.customers import actions as customers
 from shop.customers.models import Address, Customer
@@ -54,6 +68,9 @@ class World:
     visit: Visit
     part: PartUse
     photo: Photo
+    check: AuthorityCheck
+    paper_photo: AuthorityPhoto
+    rule: RecordRule
     quotation: Quotation
     tax_rate: TaxRate
     invoice: Invoice
@@ -92,6 +109,7 @@ def make_world(now: datetime | None = None) -> World:
     day_off = staff.add_day_off(driver, actor=None, on=(at + timedelta(days=9)).date())[0]
     draft = jobs.keep_draft(uuid4(), actor=desk, typed={"name": "Half a name"})
     rows: dict[str, Any] = {**people, **caller, **kept, **worked, **_keys(people["owner"])}
+    rows["rule"] = jobs.copy_rule(worked["check"].rule, actor=people["owner"], name="Ours")
     rows |= {"day_off": day_off, "draft": draft, "job": job, **_kept(people["owner"], job)}
     return World(**rows, quotation=quotation, tax_rate=tax_rate, invoice=invoice, payment=payment)
 
@@ -120,8 +138,26 @@ def _worked(job: Job, driver: Person, kept: dict[str, Any], at: datetime) -> dic
     visit = jobs.arrive(visit, actor=driver, at=start + timedelta(minutes=10))
     part = jobs.use_part(job, actor=driver, item=kept["item"], quantity=1, place=kept["van"], visit=visit)
     photo = jobs.add_photo(job, actor=driver, file=SimpleUploadedFile("lock.png", _picture()), words="The lock")
+    paper = jobs.keep_paper_photo(job, actor=driver, file=ContentFile(_picture(), name="papers.png"))
+    check = jobs.pass_check(job, actor=driver, visit=visit, facts=asked(photos=[paper]))
     visit = jobs.finish_visit(visit, actor=driver, at=start + timedelta(minutes=40))
-    return {"visit": visit, "part": part, "photo": photo}
+    return {"visit": visit, "part": part, "photo": photo, "check": check, "paper_photo": paper}
+
+
+def asked(**changed: Any) -> jobs.CheckFacts:
+    """Somebody who asks for a key, with whole papers; nobody real."""
+    told: dict[str, Any] = {
+        "name": "Ella Holmere",
+        "relationship": "owner",
+        "document_kind": "licence",
+        "document_number": "QX-7719-204-K",
+        "born_on": date(1981, 4, 17),
+        "papers": ("registration",),
+        "vin_on_car": "1M8GDM9AXKP042788",
+        "vin_on_papers": "1M8GDM9AXKP042788",
+        "signature": Signature((((21, 121), (83, 44), (139, 161), (217, 63), (426, 133)),)),
+    }
+    return jobs.CheckFacts(**{**told, **changed})
 
 
 def _keys(boss: Person) -> dict[str, Any]:

@@ -13,6 +13,7 @@ from jobs.record_rules import Papers, Relationship
 from jobs.signatures import PAD_HEIGHT, PAD_WIDTH, Signature
 from shop.customers.models import CustomerKind
 from shop.staff.models import Person
+from vehicles.models import Vehicle
 
 LOST_PAPERS = "Papers were in the stolen bag, neighbour and licence confirm the name"
 
@@ -40,7 +41,8 @@ def check(job: Job, visit: Visit, owner: Person, *, at: datetime) -> None:
 
 
 def _facts(rng: Random, job: Job) -> CheckFacts:
-    vehicle = job.vehicle
+    # Read anew: an earlier check of the story may have written the VIN down.
+    vehicle = Vehicle.objects.filter(pk=job.vehicle_id).first()
     is_business = job.customer.kind == CustomerKind.ACCOUNT
     relationship = rng.choice([Relationship.DEALER, Relationship.AGENT]) if is_business else Relationship.OWNER
     papers = [Papers.REGISTRATION] + ([Papers.LETTER] if relationship == Relationship.AGENT else [])

@@ -1,6 +1,6 @@
 """The check of who may have a key, as the technician fills it in on the phone."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import date
 from typing import Any
 
@@ -155,6 +155,11 @@ class CheckForm(PlainForm):
             signature=self.signed,
             photos=photos,
         )
+
+    def mark_asked(self, names: Collection[str]) -> None:
+        """Takes the word "optional" from what the rule asks for; to be called once the form has been checked."""
+        for name in names:
+            self.fields[name].required = True
 
     @property
     def born_parts(self) -> list[forms.BoundField]:

@@ -15,7 +15,7 @@ class ReasonForm(PlainForm):
 
 
 class AnswerForm(PlainForm):
-    """The owner lets a job through, or does not."""
+    """The owner lets a job through, or does not. Whether a reason must be given is for the action to say."""
 
-    exception = forms.ChoiceField(label="Which exception", choices=list(EXCEPTION_WORDS.items()), required=False)
+    exception = forms.ChoiceField(label="Which exception", choices=list(EXCEPTION_WORDS.items()))
     reason = forms.CharField(label="Why", max_length=300, required=False)

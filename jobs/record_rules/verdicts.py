@@ -67,6 +67,8 @@ def lacks_to_pass(rule: Rule, recorded: Recorded) -> list[str]:
     """What keeps the check from being passed: all that the rule wants and the check itself writes down, since it is
     written down once, and what no key is made without."""
     due = to_ask(rule, recorded.thing, recorded.kind_of_work) | ALWAYS_TO_PASS
+    if recorded.differing:
+        due -= {Fact.VIN_MATCH}
     found = [_words(fact, recorded) for fact in Fact if fact in due - recorded.present]
     rests_on = RESTS_ON.get(Relationship(recorded.relationship)) if recorded.relationship else None
     if rests_on and rests_on[0] not in recorded.papers:

@@ -117,6 +117,7 @@ def _page(request: StaffRequest, visit: Visit, form: CheckForm, *, lacks: list[s
     job, rule = visit.job, current_rule()
     photos = _photos(request, job, form) if form.is_bound and job.is_open else []
     asked = _fields_asked(rule, job)
+    form.mark_asked(asked | {*REASONS.values(), "exception", "typed_name", "witness"})
     context = {
         "visit": visit,
         "job": job,

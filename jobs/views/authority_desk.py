@@ -10,6 +10,7 @@ from jobs.actions import allow_exception, decline_exception
 from jobs.authority import current_rule, needs_check
 from jobs.forms.reason import AnswerForm
 from jobs.models import AuthorityCheck, Job, Outcome
+from jobs.record_rules import ExceptionKind
 from shop.errors import Refused
 from shop.http import is_htmx, render_form, see, tell
 from shop.once import once
@@ -31,7 +32,10 @@ def panel(request: StaffRequest, number: int) -> HttpResponse:
 def answer(request: StaffRequest, number: int) -> HttpResponse:
     """The owner lets the job through with a reason, or does not."""
     job = get_object_or_404(Job.objects.for_user(request.user).select_related("vehicle"), number=number)
-    form = AnswerForm(request.POST or None)
+    check: AuthorityCheck | None = AuthorityCheck.objects.of(job)
+    asked = check if check and check.outcome == Outcome.ASKED else None
+    form = AnswerForm(request.POST or None, initial={"exception": asked.exception if asked else ExceptionKind.OWNER})
+    form.fields["reason"].label = "Why, if not for the technician's reason" if asked else "Why"
 
     def do() -> str:
         if request.POST.get("do") == "decline":

@@ -80,10 +80,9 @@ def signature(request: StaffRequest, check_id: int) -> HttpResponse:
     """A drawn signature as a picture, while an opening serves."""
     mine = AuthorityCheck.objects.filter(job__in=Job.objects.for_user(request.user), is_signature_drawn=True)
     check = get_object_or_404(mine.select_related("job"), pk=check_id)
-    try:
-        permit = open_guarded(check.job, actor=request.user, kinds=[SIGNATURE_KIND])
-    except Refused:
-        return HttpResponse(status=403)
+    permit = _permit_for_picture(request, check.job, SIGNATURE_KIND)
+    if isinstance(permit, HttpResponse):
+        return permit
     return HttpResponse(opened(check, permit).signature_svg, content_type="image/svg+xml")
 
 
@@ -94,8 +93,17 @@ def paper_photo(request: StaffRequest, paper_id: int) -> HttpResponse:
     """A photo of papers, while an opening serves."""
     mine = AuthorityPhoto.objects.filter(job__in=Job.objects.for_user(request.user), authority_check__isnull=False)
     photo = get_object_or_404(mine.select_related("job"), pk=paper_id)
-    try:
-        permit = open_guarded(photo.job, actor=request.user, kinds=[PHOTO_KIND])
-    except Refused:
-        return HttpResponse(status=403)
+    permit = _permit_for_picture(request, photo.job, PHOTO_KIND)
+    if isinstance(permit, HttpResponse):
+        return permit
     return HttpResponse(photo.read(permit), content_type="image/jpeg", headers={"X-Content-Type-Options": "nosniff"})
+
+
+def _permit_for_picture(request: StaffRequest, job: Job, kind: str) -> Permit | HttpResponse:
+    """A picture has no room to ask for a reason: the page that shows it does."""
+    try:
+        return open_guarded(job, actor=request.user, kinds=[kind])
+    except ReasonNeeded:
+        return see(request, reverse("jobs:identity", args=[job.number]))
+    except NotPermitted:
+        return HttpResponse(status=403)
