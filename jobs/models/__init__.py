@@ -23,6 +23,7 @@ from jobs.models.keeping import (
 )
 from jobs.models.keywork import KeyPlan, KeyStage, KeyWay, KeyWork
 from jobs.models.record import EventKind, JobEvent, PartUse, Photo
+from jobs.models.running import Light, ProcedureRun, RunOutcome, StepDone
 from jobs.models.visit import Visit
 
 __all__ = [
@@ -44,13 +45,17 @@ __all__ = [
     "KeyStage",
     "KeyWay",
     "KeyWork",
+    "Light",
     "Opening",
     "Outcome",
     "PartUse",
     "Payer",
     "Photo",
+    "ProcedureRun",
     "RecordRule",
     "RuleChoice",
+    "RunOutcome",
+    "StepDone",
     "TimeEstimate",
     "TimeLevel",
     "Visit",

@@ -29,6 +29,7 @@ class EventKind(models.TextChoices):
     CHANGED = "changed", "Changed"
     AUTHORITY = "authority", "Authority"
     KEY = "key", "Key"
+    PROCEDURE = "procedure", "Procedure"
 
 
 class JobEvent(models.Model):

@@ -4,7 +4,7 @@ from typing import Any
 
 from django.db.models import Q
 
-from jobs.models import AuthorityCheck, AuthorityPhoto, Job, JobEvent, KeyPlan, KeyWork, Photo
+from jobs.models import AuthorityCheck, AuthorityPhoto, Job, JobEvent, KeyPlan, KeyWork, Photo, StepDone
 from shop.append_only import erasing
 from shop.keeping.days import drop_files
 
@@ -78,4 +78,5 @@ def empty_jobs(jobs: Any) -> int:
     delete_job_photos(Photo.objects.filter(job__in=ids))
     with erasing():
         JobEvent.objects.filter(job__in=ids).exclude(words="", details={}).update(words="", details={})
+        StepDone.objects.filter(run__job__in=ids).exclude(reason="", note="").update(reason="", note="")
     return int(Job.objects.filter(pk__in=ids).update(**dict.fromkeys(_WORDS, ""), latitude=None, longitude=None))
