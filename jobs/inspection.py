@@ -130,18 +130,25 @@ def draw_table(jobs: Iterable[Job], permits: Mapping[int, Permit] | None = None)
         for job_id, facts in room.facts(ids).items():
             above.setdefault(job_id, {}).update(facts)
     rows = []
+    now = current_rule().rule
     for job in found:
         permit = (permits or {}).get(job.pk)
-        row = _row(job, checks.get(job.pk), visits.get(job.pk), above.get(job.pk, {}), permit)
+        check = checks.get(job.pk)
+        rule = check.rule.rule if check else now
+        row = _row(job, rule, check, visits.get(job.pk), above.get(job.pk, {}), permit)
         if row.facts:
             rows.append(row)
     return Table([fact for fact in Fact if any(fact in row.facts for row in rows)], rows)
 
 
 def _row(
-    job: Job, check: AuthorityCheck | None, visit: Visit | None, above: Mapping[str, str], permit: Permit | None
+    job: Job,
+    rule: Rule,
+    check: AuthorityCheck | None,
+    visit: Visit | None,
+    above: Mapping[str, str],
+    permit: Permit | None,
 ) -> Row:
-    rule = check.rule.rule if check else current_rule().rule
     facts = facts_wanted(rule, thing_of_job(job), job.kind_of_work)
     identity = opened(check, permit) if check and permit else OpenedIdentity()
     values = {**_of_job(job, visit), **above, **(_of_check(check) if check else {}), **_of_identity(identity)}
