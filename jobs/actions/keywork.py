@@ -155,7 +155,7 @@ def record_readings(
     words = f"{what}: {taken} of {len(readings_mm)} cuts, {_keys(view.remaining)} left."
     record(opened.job, EventKind.KEY, actor=actor, at=at, visit=visit, words=words)
     readings = [None if reading is None else str(reading) for reading in readings_mm]
-    entered = {"readings": readings, "from_lock": from_lock, "in_books": in_books}
+    entered = {"readings": readings, "from_lock": from_lock, "in_books": in_books, "next_cut": view.next_cut}
     weighed = [(one.bitting, one.weight) for one in view.decoded]
     way = KeyWay.LOCK if from_lock else KeyWay.KEY
     return _found(opened, way, entered, weighed, actor=actor, visit=visit, at=at)

@@ -1,5 +1,6 @@
 """What the phone shows of the trials: the plan, the cut to make now, the answers, what was tried."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -45,6 +46,7 @@ class TrialsPage:
     advice: TransponderAdvice | None
     doubt: str
     doubted: tuple[Try, ...]
+    next_cut: tuple[int, str] | None = None
 
     @property
     def deeper(self) -> tuple[CutNow, ...]:
@@ -61,8 +63,8 @@ class TrialsPage:
         return next((each for each in reversed(self.tries) if not each.is_withdrawn), None)
 
 
-def load_trials(work: KeyWork, kept: Kept) -> TrialsPage:
-    """The page of the trials."""
+def load_trials(work: KeyWork, kept: Kept, known: Mapping[str, Any] | None = None) -> TrialsPage:
+    """The page of the trials. `known` is what was entered; of readings it names the cut most worth reading again."""
     state = kept.state
     plan = view_plan(state)
     step = plan.steps[0] if plan.steps else None
@@ -77,6 +79,7 @@ def load_trials(work: KeyWork, kept: Kept) -> TrialsPage:
         seen=len(state.tries),
         advice=advise(state, leave=work.leave_by_id is not None),
         doubt=doubt.words if doubt else "",
+        next_cut=(known or {}).get("next_cut") if not state.tries else None,
         doubted=tuple(each for each in state.tries if doubt and each.number in doubt.tries),
         **shown,
     )

@@ -12,9 +12,9 @@ from jobs.day.columns import Travel, point_of
 from jobs.day.span import MINUTE
 from jobs.models import AuthorityCheck, EventKind, Job, JobEvent, KeyStage, KeyWork, PartUse, Photo, Visit
 from jobs.round.load import lateness, promise_words
-from jobs.round.steps import Step, next_step
+from jobs.round.steps import MAKE_KEY, Step, next_step
 from jobs.rules import Timing, expected_arrival
-from jobs.states import OPEN_JOBS, VisitState
+from jobs.states import OPEN_JOBS, KindOfWork, VisitState
 from shop.geo import geo_uri
 from shop.models import Shop
 from shop.staff.models import Person
@@ -77,6 +77,11 @@ class VisitPage:
         return makes_key(self.job)
 
     @property
+    def can_finish_instead(self) -> bool:
+        """Whether the finish stands beside a next step that is not needed for it, such as a key cut by other means."""
+        return self.step is MAKE_KEY
+
+    @property
     def key_words(self) -> str:
         """How far the key is, in a few words."""
         work = self.key
@@ -103,10 +108,11 @@ def load_visit_page(visit: Visit, person: Person, *, now: datetime | None = None
     number = job.caller_phone or _first_number(job)
     timing, arrival = _expected(visit, now)
     check = AuthorityCheck.objects.of(job)
+    key = KeyWork.objects.in_the_clear().filter(job=job).first() if makes_key(job) else None
     is_check_due = job.is_open and needs_check(job, check)
     return VisitPage(
         visit=visit,
-        step=next_step(visit.state, is_check_due=is_check_due),
+        step=next_step(visit.state, is_check_due=is_check_due, is_key_due=_is_key_due(job, key)),
         promise=promise_words(job.promise_from, job.promise_until, now),
         late=lateness(timing, arrival, job.promise_until),
         call_number=number,
@@ -118,10 +124,15 @@ def load_visit_page(visit: Visit, person: Person, *, now: datetime | None = None
         notes=[event for event in events if event.kind == EventKind.NOTE],
         parts=[part for part in parts if part.taken_back_id is None],
         photos=list(job.photos.order_by("taken_at", "id")),
-        key=KeyWork.objects.in_the_clear().filter(job=job).first() if makes_key(job) else None,
+        key=key,
         check=check,
         is_check_due=is_check_due,
     )
+
+
+def _is_key_due(job: Job, key: KeyWork | None) -> bool:
+    """Where all keys are lost nobody can copy one: the key is found first."""
+    return job.kind_of_work == KindOfWork.ALL_KEYS_LOST and makes_key(job) and not (key and key.keys_cut)
 
 
 def _first_number(job: Job) -> str:

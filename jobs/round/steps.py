@@ -21,8 +21,11 @@ STEPS: dict[str, Step] = {
     VisitState.FINISHED: Step("Hand over", "billing:handover", is_link=True),
 }
 CHECK = Step("Check authority", "jobs:authority", is_link=True)
+MAKE_KEY = Step("Make the key", "jobs:key", is_link=True)
 
 
-def next_step(state: str, *, is_check_due: bool) -> Step | None:
-    """The next step of a visit; on site, who may have the key comes before the finish."""
-    return CHECK if state == VisitState.ON_SITE and is_check_due else STEPS.get(state)
+def next_step(state: str, *, is_check_due: bool, is_key_due: bool = False) -> Step | None:
+    """The next step of a visit; on site, who may have the key comes before the key, and the key before the finish."""
+    if state != VisitState.ON_SITE:
+        return STEPS.get(state)
+    return CHECK if is_check_due else MAKE_KEY if is_key_due else STEPS[state]

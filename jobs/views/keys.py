@@ -77,8 +77,12 @@ def open_for_work(request: StaffRequest, visit: Visit) -> Permit:
 
 def trials_page(request: StaffRequest, visit: Visit, work: KeyWork) -> TrialsPage | None:
     """The trials as the page shows them, opened for it; None before there are any."""
-    kept = open_kept(work, open_for_work(request, visit)) if work.trials is not None else None
-    return load_trials(work, kept) if kept else None
+    if work.trials is None:
+        return None
+    permit = open_for_work(request, visit)
+    kept = open_kept(work, permit)
+    known = work.known.open(permit) if work.known is not None else None
+    return load_trials(work, kept, known) if kept else None
 
 
 @key_page

@@ -122,6 +122,26 @@ def test_readings_in_inches_are_asked_and_sent_again_in_mm(made: Bench) -> None:
     assert made.work.stage == KeyStage.TRYING
 
 
+def test_after_worn_readings_the_page_names_the_cut_to_read_again(made: Bench) -> None:
+    """Between depths 2 (6.40 mm) and 1 (7.00 mm) a reading can be either; the other cuts stand on their depths."""
+    made.begin()
+    client = signed_in(made.me)
+    sent = {f"reading_{place}": "7.00" for place in range(1, 7)} | {"reading_4": "6.71", "unit": "mm", "source": "lock"}
+    assert client.post(key_url(made, "/readings"), sent).status_code == 302
+    page = client.get(key_url(made)).content.decode()
+    assert made.work.left == 2 and "<strong>cut 4</strong> once more" in page and "2 keys fit" in page
+
+
+def test_on_site_the_key_comes_before_the_finish(made: Bench) -> None:
+    client, url = signed_in(made.me), f"/round/{made.visit.pk}"
+    begun = client.get(url).content.decode()
+    assert re.search(r"next-step[^>]*>Make the key<", begun) and f"{url}/finish" in begun
+    made.read_door()
+    find(made)
+    made.final_keys()
+    assert re.search(r"next-step[^>]*>Finish<", client.get(url).content.decode())
+
+
 def test_the_desk_sees_how_far_it_is_and_opens_the_key_for_a_reason(made: Bench) -> None:
     jobs.record_code(made.job, actor=made.me, code=CODE, where_found="Tag")
     jobs.choose_trial_blank(made.job, actor=made.me, item=made.trial, place=made.van)
