@@ -40,7 +40,7 @@ def inspection(request: StaffRequest) -> HttpResponse:
         "table": table,
         "query": request.GET.urlencode(),
         "rule": current_rule(),
-        "pending": _with_clocks(InspectionRequest.objects.pending()),
+        "pending": with_clocks(InspectionRequest.objects.pending()),
         "answered": InspectionRequest.objects.answered().select_related("job", "answered_by")[:ANSWERED],
         "most": MOST_ROWS,
     }
@@ -152,15 +152,6 @@ def as_csv(request: StaffRequest, request_id: int) -> HttpResponse:
     return answer
 
 
-@owner
-@never_cache
-@require_safe
-def clocks(request: StaffRequest) -> HttpResponse:
-    """The requests that wait, as a piece of another page of the owner."""
-    pending = _with_clocks(InspectionRequest.objects.pending())
-    return render(request, "jobs/keeping/clocks.html", {"pending": pending})
-
-
 def _request(request_id: int) -> InspectionRequest:
     found = InspectionRequest.objects.select_related("rule", "job", "answered_by", "written_by")
     asked: InspectionRequest = get_object_or_404(found, pk=request_id)
@@ -179,7 +170,7 @@ def _shut(request: StaffRequest, asked: InspectionRequest) -> HttpResponse:
     return redirect("jobs:inspection_request", request_id=asked.pk)
 
 
-def _with_clocks(requests: Any) -> list[tuple[InspectionRequest, Clock]]:
+def with_clocks(requests: Any) -> list[tuple[InspectionRequest, Clock]]:
     return [(asked, _clock(asked)) for asked in requests.select_related("rule", "job")]
 
 

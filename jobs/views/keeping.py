@@ -7,12 +7,14 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
+from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
 from jobs.actions.holds import add_hold, lift_hold, set_times
 from jobs.actions.nights import FROM_HOUR, failed, falling_due, told
 from jobs.forms.keeping import HoldForm, LiftForm, TimesForm
-from jobs.models import Erasure, Hold, KeepingRun, KeepingTimes
+from jobs.models import Erasure, Hold, InspectionRequest, KeepingRun, KeepingTimes
+from jobs.views.inspection import with_clocks
 from shop.customers.models import Customer
 from shop.errors import Refused
 from shop.http import render_form, see, tell
@@ -58,6 +60,21 @@ def _state() -> dict[str, Any]:
         "erasures": Erasure.objects.filter(done_at__isnull=True).select_related("customer", "asked_by"),
         "from_hour": FROM_HOUR,
     }
+
+
+@owner
+@never_cache
+@require_safe
+def owner_notes(request: StaffRequest) -> HttpResponse:
+    """Requests that wait and what the last night did, as a piece of the owner's first page."""
+    run = KeepingRun.objects.filter(night__gte=timezone.localdate() - timedelta(days=1)).first()
+    context = {
+        "pending": with_clocks(InspectionRequest.objects.pending()),
+        "run": run,
+        "done": told(run) if run else [],
+        "failures": failed(run) if run else [],
+    }
+    return render(request, "jobs/keeping/notes.html", context)
 
 
 @owner

@@ -224,7 +224,7 @@ def test_answering_stops_the_clock_and_shuts_the_records(boss: Person) -> None:
     open_all(client, asked)
     assert not Opening.objects.filter(person=boss).exists()
     assert not InspectionRequest.objects.pending().exists()
-    assert client.get(reverse("jobs:inspection_clocks")).content.decode().strip() == ""
+    assert client.get(reverse("jobs:owner_notes")).content.decode().strip() == ""
 
 
 def test_a_request_is_written_down_on_the_page(boss: Person) -> None:
