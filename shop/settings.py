@@ -19,9 +19,13 @@ SECRET_KEY = secret("SECRET_KEY", STATE)
 # Keys of guarded data, the newest first, separated by commas; and the key of the fingerprints they are found by.
 GUARD_KEYS = secret("GUARD_KEYS", STATE)
 GUARD_INDEX_KEY = secret("GUARD_INDEX_KEY", STATE)
-ALLOWED_HOSTS = env.list("BITTERN_HOSTS", ["localhost", "127.0.0.1", "[::1]"])
+# This machine's own names always answer too: /health is asked at them, in containers as elsewhere.
+OWN_NAMES = ["localhost", "127.0.0.1", "[::1]"]
+ALLOWED_HOSTS = [*dict.fromkeys([*env.list("BITTERN_HOSTS", []), *OWN_NAMES])]
 CSRF_TRUSTED_ORIGINS: list[str] = env.list("BITTERN_ORIGINS", [])
 HTTPS = env.bool("BITTERN_HTTPS", False)
+# The name by which uvicorn itself reads it where it is started by hand or in a container.
+PROXIES = env.str("FORWARDED_ALLOW_IPS", "127.0.0.1")
 
 INSTALLED_APPS = [
     "shop",

@@ -33,6 +33,7 @@ class Part:
 def web(listening: socket.socket) -> int:
     """Serve pages on a socket that is already listening and that other processes share."""
     import uvicorn
+    from django.conf import settings
     from django.db import connection
 
     connection.ensure_connection()
@@ -43,6 +44,7 @@ def web(listening: socket.socket) -> int:
         access_log=False,
         lifespan="off",
         server_header=False,
+        forwarded_allow_ips=settings.PROXIES,
         timeout_graceful_shutdown=GRACE_S,
     )
     uvicorn.Server(config).run(sockets=[listening])

@@ -51,11 +51,13 @@ def test_the_values_of_the_sample_are_accepted(tmp_path: Path) -> None:
     program = (
         "import django; django.setup(); from django.conf import settings as s; print(s.DATABASES['default']['NAME'], "
     )
-    program += "s.DATABASES['default']['OPTIONS']['sslmode'], s.REDIS_URL, s.ALLOWED_HOSTS[2], s.HTTPS)"
+    program += "s.DATABASES['default']['OPTIONS']['sslmode'], s.REDIS_URL, s.ALLOWED_HOSTS[0], s.HTTPS)"
     done = subprocess.run(
         [sys.executable, "-c", program], cwd=settings.ROOT, env=environment, capture_output=True, text=True, check=False
     )
-    assert done.stdout.split() == ["bittern", "prefer", "redis://localhost:6379/0", "[::1]", "False"], done.stderr
+    assert done.stdout.split() == ["bittern", "prefer", "redis://localhost:6379/0", "desk.shop.example", "False"], (
+        done.stderr
+    )
 
 
 def test_a_wrong_database_address_is_refused_with_advice(tmp_path: Path) -> None:
