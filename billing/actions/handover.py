@@ -7,7 +7,6 @@ from typing import Any
 from django.db import transaction
 
 import jobs.actions as jobs
-import vehicles.actions as vehicles
 from billing.actions.invoices import draft_invoice
 from billing.models import Invoice, Quotation
 from jobs.actions.base import lock_job, record
@@ -38,8 +37,8 @@ def finish_and_draft(
     Raises Refused for times out of order or a visit that is not on site, and AuthorityLacks while the record rule
     wants something.
     """
-    if vin and visit.job.vehicle:
-        vehicles.change_vehicle(visit.job.vehicle, actor=actor, vin=vin)
+    if vin:
+        jobs.record_vin(visit.job, actor=actor, vin=vin, visit=visit)
     if (visit.set_off_at, visit.arrived_at) != (set_off_at, arrived_at):
         visit = jobs.correct_times(
             visit, actor=actor, set_off_at=set_off_at, arrived_at=arrived_at, finished_at=None, reason="At the finish."

@@ -9,6 +9,7 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
+from billing import actions as billing
 from billing.models import Invoice, Payment
 from jobs.actions import allow_exception
 from jobs.models import JobEvent, Visit
@@ -161,6 +162,21 @@ def test_handover_goes_from_keys_to_receipt(phone: Client, tech: Person) -> None
     assert Payment.objects.get().taken_by == tech
 
 
+def test_a_price_told_after_the_draft_is_said_and_charged_when_accepted(phone: Client, tech: Person) -> None:
+    job = finished(tech, told=[line()])
+    here = f"/round/{job.visits.get().pk}/handover"
+    phone.post(f"/round/{job.visits.get().pk}/invoice")
+    newer = billing.tell_price(job, actor=tech, lines=[line(price="90.00")])
+    page = words(phone.get(here))
+    assert "108.00 USD was told" in page and "not accepted yet" in page
+    assert "Price to charge 84.00 USD" in page
+    billing.accept_price(newer, actor=tech, accepted_by="Ines Vance")
+    assert "This is 24.00 USD less than told" in words(phone.get(here))
+    assert phone.post(f"/invoices/{Invoice.objects.get().pk}/redraft", {"next": here})["Location"] == here
+    page = words(phone.get(here))
+    assert "Price to charge 108.00 USD" in page and "than told" not in page
+
+
 @pytest.mark.parametrize(
     ("typed", "said"),
     [
@@ -193,3 +209,12 @@ def test_invoice_of_an_open_job_is_refused_in_words_on_the_phone(phone: Client, 
     assert answer.redirect_chain == [(f"/round/{visit.pk}", 302)]
     assert "finish it first" in words(answer)
     assert not Invoice.objects.exists()
+
+
+def test_vin_read_at_the_finish_stands_in_the_jobs_history(phone: Client, tech: Person) -> None:
+    visit = on_site(tech)
+    assert (
+        phone.post(f"/round/{visit.pk}/finish", {**times(visit), "vin": VIN, "nothing_used": "on"}).status_code == 302
+    )
+    changed = JobEvent.objects.get(job=visit.job, kind="changed")
+    assert (changed.details, changed.by) == ({"vin": ["", VIN]}, tech)
