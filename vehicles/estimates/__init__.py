@@ -15,7 +15,7 @@ Sources: A. Gelman et al., Bayesian Data Analysis, 3rd ed. 2013, sections 5.4 an
 Bayes inference, JASA 78, 1983; P. Huber and E. Ronchetti, Robust Statistics, 2nd ed. 2009, section 7.8.
 """
 
-from .checking import CheckLine, check_held_out
+from .checking import CheckLine, check_held_out, check_shops
 from .fitting import fit
 from .model import Effect, Estimate, Key, Model, Node, Observation, keys_of, name_key, quarters
 
@@ -28,6 +28,7 @@ __all__ = [
     "Node",
     "Observation",
     "check_held_out",
+    "check_shops",
     "fit",
     "keys_of",
     "name_key",

@@ -2,28 +2,32 @@
 
 import pytest
 
-from vehicles.estimates import Observation, check_held_out
+from vehicles.estimates import Observation, check_held_out, check_shops
 from vehicles.estimates.invented import USUAL, invented_visits
 
 
-@pytest.mark.parametrize("count", [300, 800])
-def test_ranges_hold_and_the_error_beats_the_plain_average(count: int) -> None:
-    """The bounds are the shop's own: four of five, give or take one in twenty; four shops, with as many jobs to learn
-    from and 600 to foretell, taken together."""
+def shops(count: int) -> list[tuple[list[Observation], list[Observation]]]:
+    """Four invented shops with so many visits to learn from, and 600 to foretell."""
     made = [invented_visits(count + 600, seed=seed) for seed in (11, 12, 13, 14)]
-    lines = [check_held_out(each[:count], each[count:], usual=USUAL)[-1] for each in made]
-    held = sum(line.inside for line in lines) / sum(line.jobs for line in lines)
-    above = sum(line.above for line in lines) / sum(line.jobs for line in lines)
-    assert 0.75 <= held <= 0.85
-    assert 0.06 <= above <= 0.14
-    for line in lines:
-        assert line.error < line.plain_error
+    return [(each[:count], each[count:]) for each in made]
 
 
-def test_every_kind_of_work_gains_on_the_plain_average() -> None:
-    made = invented_visits(2600, seed=11)
-    for line in check_held_out(made[:1600], made[1600:], usual=USUAL):
-        assert 0.7 < line.coverage < 0.9
+@pytest.mark.parametrize("count", [150, 800])
+def test_ranges_hold_and_the_error_beats_the_plain_average(count: int) -> None:
+    """The bounds are the shop's own: four of five, give or take one in twenty."""
+    line = check_shops(shops(count), usual=USUAL)[-1]
+    assert line.jobs == 2400
+    assert 0.75 <= line.coverage <= 0.85
+    assert 0.06 <= line.above / line.jobs <= 0.14
+    assert line.error < line.plain_error
+
+
+def test_every_shop_and_every_kind_of_work_gains_on_the_plain_average() -> None:
+    for seen, held_out in shops(800):
+        assert check_held_out(seen, held_out, usual=USUAL)[-1].gain > 0
+    for line in check_shops(shops(800), usual=USUAL):
+        # One kind has 155 jobs only: chance alone moves its part by 3 in a hundred.
+        assert 0.7 <= line.coverage <= 0.9, line
         assert line.gain > 0
 
 
