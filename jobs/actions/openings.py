@@ -51,8 +51,9 @@ def open_guarded(
         raise Refused(f"Say it in at most {LONGEST_REASON - 20} letters.", field="reason")
     if words and for_job and for_job.pk != job.pk:
         words = f"For job {for_job.number}: {words}"
-    moment = at or timezone.now()
     _lock_chain()
+    # Only now: whoever waited here may be served by the one who went before.
+    moment = at or timezone.now()
     served = Opening.objects.covering(person=actor, job=job, kinds=wanted, at=moment)
     if served is None or (words and served.reason != words):
         served = _write(job, actor, wanted, words, moment)

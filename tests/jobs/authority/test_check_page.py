@@ -221,7 +221,7 @@ def test_the_owner_is_asked_and_answers_at_the_desk(client: Client, visit: Visit
     boss = signed_in(owner())
     panel = boss.get(reverse("jobs:authority_panel", args=[visit.job.number])).content.decode()
     assert "Answer the exception" in panel and "Owner said yes by phone" in panel
-    assert boss.post(answer, {"do": "allow", "form_key": once_key()}).status_code == 302
+    assert boss.post(answer, {"do": "allow", "exception": "owner", "form_key": once_key()}).status_code == 302
     assert AuthorityCheck.objects.of(visit.job).outcome == Outcome.EXCEPTED
 
 
