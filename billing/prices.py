@@ -19,6 +19,8 @@ from shop.middleware import shop_zone
 from shop.models import Shop
 from shop.stock.models import Item
 
+USUAL_MINUTES = 60
+
 
 @dataclass(frozen=True)
 class BookLine(PriceLine):
@@ -34,7 +36,7 @@ class Proposal:
 
     lines: tuple[BookLine, ...]
     doubts: tuple[str, ...] = ()
-    minutes: int = 60
+    minutes: int = USUAL_MINUTES
 
 
 def propose(
@@ -62,8 +64,14 @@ def propose(
     return Proposal(
         lines=(*lines, *_after_hours(lines, book, at=at, currency=shop.currency)),
         doubts=tuple(doubts),
-        minutes=labour.minutes if labour else 60,
+        minutes=labour.minutes if labour else USUAL_MINUTES,
     )
+
+
+def usual_minutes() -> dict[str, int]:
+    """The price book's minutes on site for every kind of work, before the shop's own history says otherwise."""
+    told = dict(LabourPrice.objects.values_list("kind_of_work", "minutes"))
+    return {kind: told.get(kind, USUAL_MINUTES) for kind in KindOfWork.values}
 
 
 def propose_lines(
@@ -163,7 +171,7 @@ def _labour_line(labour: LabourPrice) -> BookLine:
         quantity=Decimal(1),
         unit_price=labour.price,
         tax_class=labour.tax_class,
-        reason=f"usually {labour.minutes} min on site",
+        reason=f"{labour.minutes} min in the price book",
         key=f"labour:{kind.value}",
     )
 

@@ -23,9 +23,14 @@ SCHEDULES: dict[str, dict[str, object]] = {
         "schedule": schedule(run_every=60),
         "options": {"expires": 55},
     },
-    # Does its work once a night, the first time it is called after three o'clock in the shop.
+    # These do their work once a night, the first time they are called after three o'clock in the shop.
     "keep-night": {
         "task": "jobs.keep_night",
+        "schedule": schedule(run_every=900),
+        "options": {"expires": 890},
+    },
+    "learn-times": {
+        "task": "billing.learn_times",
         "schedule": schedule(run_every=900),
         "options": {"expires": 890},
     },

@@ -39,7 +39,7 @@ def test_propose_lines_near_by_day() -> None:
     lines = propose_lines(KindOfWork.LOCK_OUT, at=make.NOON, point=NEAR)
     assert shown(lines) == [("call_out", Decimal("45.00")), ("labour", Decimal("80.00"))]
     assert lines[0].reason == "call-out band 1: 7.2 km"
-    assert lines[1].reason == "usually 30 min on site"
+    assert lines[1].reason == "30 min in the price book"
 
 
 def test_propose_lines_in_the_second_band_at_night() -> None:

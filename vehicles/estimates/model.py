@@ -4,7 +4,7 @@ import math
 from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field
 
-SHORTEST = 5
+SHORTEST, LONGEST = 5, 16 * 60
 USUAL_UNTOLD = 60
 ENOUGH_JOBS = 5
 
@@ -105,7 +105,7 @@ class Model:
         mean = node.mean + effect.mean + (0 if known[0] else math.log(usual))
         reach = node.reach * math.sqrt(node.spread**2 + effect.variance)
         behind = next((self.nodes[key].jobs for key in known if key and self.nodes[key].jobs), 0)
-        minutes = max(SHORTEST, round(math.exp(mean)))
+        minutes = min(max(SHORTEST, round(math.exp(mean))), LONGEST)
         # Full minutes inside the range: times are kept in full minutes, and one more at either end would hold too many.
         return Estimate(
             minutes=minutes,
