@@ -34,7 +34,8 @@ def take_priced_call(
 ) -> Job:
     """Makes the job of a call, with customer, vehicle and address where they are new, and keeps the price told.
 
-    `minutes` is the time the work usually takes. The draft of `key` is dropped. Without lines no price was told.
+    `minutes` is the time the work is expected to take on site. The draft of `key` is dropped. Without lines no price
+    was told.
     """
     moment = at or timezone.now()
     customer = call.customer or customers.add_customer(actor=actor, **call.new_customer)

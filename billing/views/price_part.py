@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -14,8 +14,10 @@ from billing.models import LineKind
 from billing.prices import current_book, item_line, propose
 from billing.pricing import TaxLine, Totals
 from billing.taxes import add_up, shop_day
+from jobs.estimates import estimate_for
 from shop.geo import Point
 from shop.stock.models import Item
+from vehicles.estimates import Estimate
 
 MOST_FOUND = 8
 SHORTEST_SEARCH = 2
@@ -30,6 +32,8 @@ class Circumstances:
     at: datetime
     point: Point | None = None
     km: Decimal | None = None
+    make: str = ""
+    model: str = ""
 
 
 @dataclass(frozen=True)
@@ -42,6 +46,7 @@ class PricePart:
     problems: tuple[str, ...] = ()
     dropped: str = ""
     minutes: int = 60
+    estimate: Estimate | None = None
     found: list[Item] = field(default_factory=list)
     hand_kinds: tuple[tuple[str, Any], ...] = tuple(HAND_KINDS)
 
@@ -70,7 +75,10 @@ def proposed_part(typed: Mapping[str, Any], about: Circumstances, *, act: str = 
         items=[(items[pk], count) for pk, count in counts.items() if pk in items],
     )
     rows = merged(rows, proposal, dropped=dropped)
-    return _part(rows, typed, doubts=proposal.doubts, dropped=dropped, minutes=proposal.minutes)
+    kind = about.kind_of_work
+    estimate = estimate_for(kind, make=about.make, model=about.model) if kind else None
+    part = _part(rows, typed, doubts=proposal.doubts, dropped=dropped)
+    return replace(part, estimate=estimate, minutes=estimate.minutes if estimate else proposal.minutes)
 
 
 def typed_part(typed: Mapping[str, Any], *, act: str = "") -> PricePart:
@@ -102,7 +110,6 @@ def _part(
     *,
     doubts: Iterable[str] = (),
     dropped: Iterable[str] = (),
-    minutes: int = 60,
 ) -> PricePart:
     lines = PriceLines(rows, usual_tax_class=current_book().call_out_tax_class)
     totals = add_up(lines.lines(), on=shop_day(timezone.now()))
@@ -112,7 +119,6 @@ def _part(
         doubts=tuple(doubts),
         problems=tuple(lines.problems()),
         dropped=",".join(dropped),
-        minutes=minutes,
         found=find_items(str(typed.get("item_q", ""))),
     )
 

@@ -66,7 +66,15 @@ def circumstances(typed: Typed) -> Circumstances:
     form.is_valid()
     told = form.cleaned_data
     start, _ = told.get("promise") or (timezone.now(), None)
-    return Circumstances(told.get("kind_of_work", ""), at=start, point=told.get("coordinates"), km=told.get("km"))
+    vehicle = told.get("vehicle")
+    return Circumstances(
+        told.get("kind_of_work", ""),
+        at=start,
+        point=told.get("coordinates"),
+        km=told.get("km"),
+        make=vehicle.make if vehicle else told.get("make", ""),
+        model=vehicle.model if vehicle else told.get("model", ""),
+    )
 
 
 def point_typed(typed: Typed) -> Point | None:

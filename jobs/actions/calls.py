@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from jobs.actions.base import lock_job, record
 from jobs.errors import WrongState
+from jobs.estimates import estimate_for
 from jobs.models import CallDraft, EventKind, Job
 from jobs.states import CLOSED_UNDONE, OPEN_JOBS, JobState, KindOfWork, LockedIn, VisitState
 from shop.actions import next_number
@@ -74,17 +75,30 @@ def take_call(
 
 @transaction.atomic
 def change_job(job: Job, *, actor: Person | None, **facts: Any) -> Job:
-    """Changes facts of a job and records old and new of each that differs."""
+    """Changes facts of a job and records old and new of each that differs.
+
+    The minutes to expect follow the kind of work and the vehicle, unless they are changed by hand too.
+    """
     locked = lock_job(job)
     changed = {name: value for name, value in facts.items() if getattr(locked, name) != value}
     if not changed:
         return locked
+    changed |= _expected_anew(locked, changed)
     details = {name: [_plain(getattr(locked, name)), _plain(value)] for name, value in changed.items()}
     for name, value in changed.items():
         setattr(locked, name, value)
     locked.save(update_fields=list(changed))
     record(locked, EventKind.CHANGED, actor=actor, details=details)
     return locked
+
+
+def _expected_anew(job: Job, changed: dict[str, Any]) -> dict[str, Any]:
+    """The minutes to expect of another kind of work or vehicle, unless somebody said how many."""
+    if "expected_minutes" in changed or not changed.keys() & {"kind_of_work", "vehicle"}:
+        return {}
+    vehicle = changed.get("vehicle", job.vehicle)
+    estimate = estimate_for(changed.get("kind_of_work", job.kind_of_work), vehicle=vehicle)
+    return {"expected_minutes": estimate.minutes} if estimate and estimate.minutes != job.expected_minutes else {}
 
 
 def _plain(value: Any) -> Any:

@@ -2,7 +2,7 @@
 import { ask, askLater, form, lookingUp } from "./price.js";
 
 const KEEP_EVERY = 3000;
-const PRICED_BY = /^(kind_of_work|coordinates|km|promise_.*)$/;
+const PRICED_BY = /^(kind_of_work|coordinates|km|promise_.*|vehicle|make|model)$/;
 let laidOutAt = performance.now();
 const KEYS = { F2: "#id_phone", F8: "#price-rows input, #item_q" };
 
