@@ -8,11 +8,13 @@ from django.utils import timezone
 from jobs.authority import makes_key
 from jobs.day.chosen import ENDED, move_form, next_quarter
 from jobs.day.words import left_words, window_words
+from jobs.estimates import estimate_for
 from jobs.forms import BookForm, CloseForm, MoveForm, NoteForm
 from jobs.history import event_lines
 from jobs.models import Job, JobEvent, PartUse, Photo, Visit
 from jobs.states import CLOSED_UNDONE, LIVE_VISITS, MOVABLE_VISITS, JobState
 from shop.geo import Point, geo_uri
+from vehicles.estimates import Estimate, quarters
 
 
 @dataclass(slots=True)
@@ -33,6 +35,7 @@ class Ticket:
     move: MoveForm | None = None
     close: CloseForm | None = None
     note: NoteForm = field(default_factory=NoteForm)
+    estimate: Estimate | None = None
 
     @property
     def visit(self) -> Visit | None:
@@ -84,8 +87,9 @@ def _add_forms(ticket: Ticket, sent: dict[str, Any]) -> None:
         ticket.close = sent.get("close") or CloseForm()
     if job.state == JobState.WAITING:
         promised = job.promise_from if job.promise_from and job.promise_from > timezone.now() else None
+        ticket.estimate = estimate_for(job.kind_of_work, vehicle=job.vehicle)
         start = promised or next_quarter(timezone.now())
-        ticket.book = sent.get("book") or BookForm(initial={"start": start, "minutes": job.expected_minutes})
+        ticket.book = sent.get("book") or BookForm(initial={"start": start, "minutes": quarters(job.expected_minutes)})
     if visit:
         ticket.move = sent.get("move") or move_form(visit)
     ticket.note = sent.get("note") or ticket.note

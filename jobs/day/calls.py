@@ -8,6 +8,7 @@ from jobs.day.span import Span
 from jobs.day.words import left_words, window_words
 from jobs.rules import minutes_late
 from jobs.states import KindOfWork, LockedIn
+from vehicles.estimates import quarters
 
 KINDS: dict[str, str] = {str(value): label for value, label in KindOfWork.choices}
 LOCKED_IN: dict[str, str] = {str(value): f"{label} locked in" for value, label in LockedIn.choices}
@@ -54,7 +55,7 @@ def call_of(row: Any, *, span: Span, now: datetime) -> Call:
         window=window_words(start, end, now=now, zone=span.zone) if end else "",
         left=left_words(end, now=now) if end else "",
         is_late=bool(minutes_late(now, end)),
-        length=row.expected_minutes,
+        length=quarters(row.expected_minutes),
         promise_from=span.minute(start) if end else None,
         promise_until=span.minute(end) if end else None,
         has_point=row.latitude is not None,

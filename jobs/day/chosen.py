@@ -9,11 +9,13 @@ from django.utils import timezone
 
 from jobs.day.load import DaySheet
 from jobs.day.words import left_words, window_words
+from jobs.estimates import estimate_for
 from jobs.forms import BookForm, CloseForm, MoveForm, NoteForm
 from jobs.forms.booking import write_seen
 from jobs.models import EventKind, Job, JobEvent, Visit
 from jobs.states import CLOSED_UNDONE, LIVE_VISITS, MOVABLE_VISITS, JobState
 from shop.staff.models import Person
+from vehicles.estimates import Estimate, quarters
 
 QUARTER = timedelta(minutes=15)
 NOTES_SHOWN = 3
@@ -32,6 +34,7 @@ class Chosen:
     move: MoveForm | None = None
     close: CloseForm | None = None
     note: NoteForm = field(default_factory=NoteForm)
+    estimate: Estimate | None = None
     version: str = ""
 
     @property
@@ -44,7 +47,10 @@ class Chosen:
 
 
 def load_chosen(person: Person, number: int, *, sheet: DaySheet, forms: dict[str, Any] | None = None) -> Chosen | None:
-    """The chosen job in three queries (and one for the technicians to choose from); None when there is no such job."""
+    """The chosen job in three queries; when it waits, one more for the technicians and one for how long it takes.
+
+    None when there is no such job.
+    """
     job = (
         Job.objects.for_user(person).select_related("customer", "vehicle", "comeback_of").filter(number=number).first()
     )
@@ -74,8 +80,9 @@ def _add_forms(chosen: Chosen, sheet: DaySheet, sent: dict[str, Any]) -> None:
     if job.is_open:
         chosen.close = sent.get("close") or CloseForm()
     if job.state == JobState.WAITING:
+        chosen.estimate = estimate_for(job.kind_of_work, vehicle=job.vehicle)
         chosen.book = sent.get("book") or BookForm(
-            initial={"start": first_start(job, sheet), "minutes": job.expected_minutes}
+            initial={"start": first_start(job, sheet), "minutes": quarters(job.expected_minutes)}
         )
     if visit:
         chosen.move = sent.get("move") or move_form(visit)
@@ -119,6 +126,7 @@ def _version(chosen: Chosen) -> str:
         *(str(getattr(job, name.attname)) for name in job._meta.concrete_fields),
         *((visit.pk, visit.state, visit.technician_id, visit.during) if visit else ()),
         *(note.pk for note in chosen.notes),
+        chosen.estimate,
         timezone.get_current_timezone_name(),
     ]
     return f"{crc32(repr(shown).encode()):08x}"

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from jobs.actions import arrive, set_off, turn_back
 from jobs.errors import WrongState
+from jobs.estimates import estimate_for
 from jobs.forms.steps import StepForm
 from jobs.models import Visit
 from jobs.round import load_visit_page
@@ -18,12 +19,22 @@ from shop.errors import Refused
 from shop.http import see, tell, tell_refused
 from shop.once import once
 from shop.staff.access import StaffRequest
+from vehicles.estimates import Estimate
 
 
 @on_own_visit
 @require_safe
 def visit_page(request: StaffRequest, visit: Visit) -> HttpResponse:
-    return render(request, "jobs/round/visit.html", {"page": load_visit_page(visit, request.user)})
+    page = load_visit_page(visit, request.user)
+    return render(request, "jobs/round/visit.html", {"page": page, "estimate": _estimate(visit)})
+
+
+def _estimate(visit: Visit) -> Estimate | None:
+    """How long such work takes this technician, while it is still to do."""
+    job = visit.job
+    if not job.is_open:
+        return None
+    return estimate_for(job.kind_of_work, vehicle=job.vehicle, technician_id=visit.technician_id)
 
 
 @on_own_visit

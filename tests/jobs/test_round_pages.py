@@ -80,7 +80,7 @@ def test_visit_asks_the_database_the_same_for_any_number_of_notes(
     for number in range(notes):
         client.post(page_of(visit, "visit_note"), {"words": f"Note {number}"})
     client.get(page_of(visit))
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(10):
         assert client.get(page_of(visit)).content.decode().count("Note ") >= notes
 
 
