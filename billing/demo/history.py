@@ -86,7 +86,7 @@ def _one(rng: Random, cast: Cast, diary: Diary, call: Call) -> Job | None:
         return None
     person, start = diary.pick(call)
     drive = drive_minutes(rng, job)
-    on_site = story.minutes_on_site(rng, call.kind)
+    on_site = story.minutes_on_site(rng, call, person)
     end = start + timedelta(minutes=drive + on_site)
     visit = jobs.book_visit(job, actor=cast.office[0], technician=person, start=start, end=end, at=call.at)
     story.work(rng, cast, job, call, visit, start=start, drive=drive, on_site=on_site)

@@ -11,6 +11,7 @@ from billing.demo.crowd import point_in
 from billing.models import Invoice, PaymentMethod
 from billing.prices import distance_from_shop, point_of, propose_lines
 from jobs import actions as jobs
+from jobs.estimates import estimate_for
 from jobs.models import Job, Payer, Visit
 from jobs.states import JobState, KindOfWork
 from shop.customers.models import Customer, CustomerKind
@@ -37,6 +38,10 @@ CAR_WORK = [
     (KindOfWork.IGNITION_LOCK, 5),
 ]
 HOUSE_WORK = [(KindOfWork.DOOR_LOCK, 6), (KindOfWork.REKEY, 4)]
+
+# How much longer the work takes on some makes and models, and with some people.
+HARD_CARS = {"Corvane": 1.3, "Courier van": 1.75, "Elvara": 1.15, "Aldren": 0.85, "Tarn Estate": 1.4, "Kite": 0.8}
+QUICK_HANDS = {"Jonas Brackwater": 0.85, "Priya Saltmarsh": 1.2}
 
 SAYS = {
     KindOfWork.LOCK_OUT: [
@@ -105,12 +110,18 @@ def take(rng: Random, cast: Cast, call: Call, **facts: object) -> Job:
         longitude=longitude,
         promise_from=call.at + call.wait,
         promise_until=call.at + call.wait + timedelta(minutes=60),
-        expected_minutes=LABOUR[call.kind][1],
+        expected_minutes=_expected(call),
         comeback_of=call.comeback_of,
         **facts,
     )
     _tell(cast, job, actor, call)
     return job
+
+
+def _expected(call: Call) -> int:
+    """What the office expects: what the shop has learned, before its first night what the price book says."""
+    estimate = estimate_for(call.kind, vehicle=call.vehicle)
+    return estimate.minutes if estimate else LABOUR[call.kind][1]
 
 
 def _tell(cast: Cast, job: Job, actor: Person, call: Call) -> None:
@@ -137,9 +148,12 @@ def needs(call: Call) -> list[tuple[str, bool]]:
     return [("C-032", True)] if call.kind == KindOfWork.PROGRAMMING else []
 
 
-def minutes_on_site(rng: Random, kind: KindOfWork) -> int:
-    """How long the work takes: right-skewed round the usual time, as such times are."""
-    return max(8, round(LABOUR[kind][1] * rng.lognormvariate(-0.08, 0.35)))
+def minutes_on_site(rng: Random, call: Call, person: Person) -> int:
+    """How long the work takes: right-skewed round the usual time, longer on some cars and with some people."""
+    vehicle = call.vehicle
+    car = HARD_CARS.get(vehicle.model, HARD_CARS.get(vehicle.make, 1.0)) if vehicle else 0.9
+    hands = QUICK_HANDS.get(person.name, 1.0)
+    return max(8, round(LABOUR[call.kind][1] * car * hands * rng.gammavariate(9, 0.105)))
 
 
 def work(

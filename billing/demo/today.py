@@ -62,12 +62,13 @@ def _done(
     """Visits that are over, packed back from forty minutes ago, so that they never reach into the present."""
     end = now - timedelta(minutes=75)
     for kind in reversed(kinds):
-        on_site = story.minutes_on_site(rng, kind)
-        call = _call(rng, kind, end - timedelta(minutes=on_site + 90), customers, vehicles, 0.75)
+        person = cast.technicians[n]
+        call = _call(rng, kind, end, customers, vehicles, 0.75)
+        on_site = story.minutes_on_site(rng, call, person)
+        call.at = end - timedelta(minutes=on_site + 90)
         job = story.take(rng, cast, call)
         drive = drive_minutes(rng, job)
         start = end - timedelta(minutes=on_site + drive)
-        person = cast.technicians[n]
         visit = jobs.book_visit(job, actor=cast.office[0], technician=person, start=start, end=end, at=call.at)
         story.work(rng, cast, job, call, visit, start=start, drive=drive, on_site=on_site)
         if kind != KindOfWork.PROGRAMMING:
