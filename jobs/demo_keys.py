@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 from jobs import actions as jobs
 from jobs.models import KeyWork, Visit
 from shop.stock.models import Item, Place
-from vehicles.demo_data import SERIES, demo_bitting
+from vehicles.demo_data import MAKERS, SERIES, demo_bitting
 from vehicles.keys import KeySystem
 from vehicles.models import KeySystemSheet
 
@@ -16,7 +16,7 @@ def add_demo_key_work(
     visit: Visit,
     *,
     make: str,
-    key_system: KeySystemSheet,
+    key_system: KeySystemSheet | None = None,
     number: int = 417,
     blank: Item | None = None,
     place: Place | None = None,
@@ -25,13 +25,15 @@ def add_demo_key_work(
     """Brings the key of a visit on site, whose check is passed, to where its technician goes on in the demo.
 
     The car's key is that of code `number` of the make's book; `blank` out of `place` is the plain one for trial keys.
+    The key system is the make's own of `vehicles.demo_data` unless given.
     """
+    sheet = key_system or KeySystemSheet.objects.get(name=MAKERS[make]().name)
     job, me = visit.job, visit.technician
     begun = at or visit.arrived_at
-    work = jobs.choose_system(job, actor=me, key_system=key_system, visit=visit, at=_later(begun, 0))
+    work = jobs.choose_system(job, actor=me, key_system=sheet, visit=visit, at=_later(begun, 0))
     code = f"{SERIES[make]}9{number:03d}"
     jobs.record_code(job, actor=me, code=code, where_found="Tag on the spare wheel", visit=visit, at=_later(begun, 1))
-    lock, known = _read(key_system.system, demo_bitting(make, number))
+    lock, known = _read(sheet.system, demo_bitting(make, number))
     work = jobs.record_known_cuts(job, actor=me, known=known, lock=lock, visit=visit, at=_later(begun, 9))
     if blank and place:
         work = jobs.choose_trial_blank(job, actor=me, item=blank, place=place, at=_later(begun, 10))

@@ -48,7 +48,7 @@ def test_code_not_found_door_read_two_cuts_missing_to_the_key(
     page = phone(made.me, scheme=scheme, scripts=scripts)
     page.set_viewport_size({"width": width, "height": 844})
     page.goto(f"/round/{made.visit.pk}")
-    page.get_by_role("link", name="Begin").click()
+    next_step(page, "Make the key")
     look_at = (lambda name: look(page, axe, name)) if scripts else (lambda name: None)
     look_at("system")
     page.get_by_role("button", name=re.compile("Alder A6")).click()
