@@ -96,6 +96,11 @@ class QuotationQuerySet(models.QuerySet[Any]):
         """The price told last for a job, or None."""
         return self.filter(job=job).newest_first().first()
 
+    def unanswered_of(self, job: Any) -> Any:
+        """The price told last, when nobody has said yes to it and an earlier one still holds; else None."""
+        newest, standing = self.newest_of(job), self.standing_of(job)
+        return newest if newest != standing else None
+
     def standing_of(self, job: Any) -> Any:
         """The price that holds for a job: the one accepted last, else the one told last, or None."""
         return self.filter(job=job).order_by(F("accepted_at").desc(nulls_last=True), "-told_at", "-id").first()

@@ -47,6 +47,8 @@ def handover(request: StaffRequest, visit_id: int) -> HttpResponse:
         "given": handed_over(visit.job),
         "invoice": invoice,
         "told": Quotation.objects.standing_of(visit.job),
+        "asked": Quotation.objects.unanswered_of(visit.job),
+        "difference": invoice.total - invoice.price_told if invoice and invoice.price_told is not None else None,
         "lines": list(invoice.lines.all()) if invoice else [],
         "payments": list(invoice.payment_parts.select_related("payment").order_by("pk")) if invoice else [],
         "pay": PaymentForm(invoice=invoice, auto_id="pay_%s") if invoice else None,

@@ -118,12 +118,12 @@ def draft(request: StaffRequest, number: int) -> HttpResponse:
     return _do(request, do, otherwise=reverse("billing:invoices"))
 
 
-@office
+@everyone
 @require_POST
 def redraft(request: StaffRequest, invoice_id: int) -> HttpResponse:
     """Draws a draft up again from the price told and the parts used."""
     found = _invoice(request, invoice_id)
-    here = reverse("billing:invoice", args=[found.pk])
+    here = safe_next(request, reverse("billing:invoice", args=[found.pk]))
 
     def do() -> str:
         actions.redraft_invoice(found, actor=request.user)

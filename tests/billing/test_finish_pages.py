@@ -168,13 +168,13 @@ def test_a_price_told_after_the_draft_is_said_and_charged_when_accepted(phone: C
     phone.post(f"/round/{job.visits.get().pk}/invoice")
     newer = billing.tell_price(job, actor=tech, lines=[line(price="90.00")])
     page = words(phone.get(here))
-    assert "108.00 USD was told" in page and "not accepted yet" in page
+    assert "94.50 USD was told" in page and "not accepted yet" in page
     assert "Price to charge 84.00 USD" in page
     billing.accept_price(newer, actor=tech, accepted_by="Ines Vance")
-    assert "This is 24.00 USD less than told" in words(phone.get(here))
+    assert "This is 10.50 USD less than told" in words(phone.get(here))
     assert phone.post(f"/invoices/{Invoice.objects.get().pk}/redraft", {"next": here})["Location"] == here
     page = words(phone.get(here))
-    assert "Price to charge 108.00 USD" in page and "than told" not in page
+    assert "Price to charge 94.50 USD" in page and "than told" not in page
 
 
 @pytest.mark.parametrize(
