@@ -9,7 +9,7 @@ from jobs.models import AuthorityCheck, Hold, Job, JobEvent, KeyWork, Photo
 from jobs.record_rules.facts import PAPERS_WORDS
 from jobs.retention.erasing import HOLDS_WORDS, empty_jobs
 from jobs.retention.holds import jobs_under_hold
-from jobs.retention.records import record_of
+from jobs.retention.records import Kept, records_of
 from jobs.states import OPEN_JOBS
 from shop.customers.models import Customer
 from shop.keeping.rooms import Duty, KeptFile, Spared
@@ -22,25 +22,29 @@ _CHECK = ("at", "outcome", "name", "address", "phone", "relationship", "document
 
 def duties(customer: Customer, on: date) -> list[Duty]:
     """Open jobs and holds keep the customer as a whole, record rules and holds of one job keep that job."""
+    standing = Hold.objects.standing(on)
     found = [
         Duty(f"A hold stands on this customer: {hold.reason}", hold.until, keeps_all=True)
-        for hold in Hold.objects.standing(on).filter(customer=customer)
+        for hold in standing.filter(customer=customer)
     ]
-    held = set(jobs_under_hold(on).filter(customer=customer).values_list("pk", flat=True))
-    own = {hold.job_id: hold for hold in Hold.objects.standing(on).filter(job__customer=customer)}
-    for job in Job.objects.filter(customer=customer).select_related("vehicle").order_by("number"):
-        found += _of_job(job, on, own.get(job.pk), is_held=job.pk in held)
+    # A hold on the customer keeps all jobs; it is told once, above.
+    asked = set() if found else set(jobs_under_hold(on).filter(customer=customer).values_list("pk", flat=True))
+    own = {hold.job_id: hold for hold in standing.filter(job__customer=customer)}
+    jobs = list(Job.objects.filter(customer=customer).select_related("vehicle").order_by("number"))
+    kept = records_of(jobs)
+    for job in jobs:
+        found += _of_job(job, on, own.get(job.pk), kept.get(job.pk), is_asked=job.pk in asked)
     return found
 
 
-def _of_job(job: Job, on: date, hold: Hold | None, *, is_held: bool) -> Iterator[Duty]:
+def _of_job(job: Job, on: date, hold: Hold | None, kept: Kept | None, *, is_asked: bool) -> Iterator[Duty]:
     if job.state in OPEN_JOBS:
         yield Duty(f"Job {job.number} is not finished.", keeps_all=True)
     if hold is not None:
         yield Duty(f"A hold stands on job {job.number}: {hold.reason}", hold.until, job=job.pk)
-    elif is_held and not Hold.objects.standing(on).filter(customer=job.customer_id).exists():
+    elif is_asked:
         yield Duty(f"An authority has asked for job {job.number} and is not answered yet.", job=job.pk)
-    if (kept := record_of(job)) and kept.until >= on:
+    if kept and kept.until >= on:
         yield Duty(f"The record of job {job.number} is kept by the rule “{kept.rule}”.", kept.until, job=job.pk)
 
 

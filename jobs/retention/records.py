@@ -1,5 +1,6 @@
 """Until when the record of a job is kept, by the version of the rule under which it was made."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -7,7 +8,7 @@ from django.utils import timezone
 
 from jobs.authority import current_rule, thing_of_job
 from jobs.models import AuthorityCheck, Job
-from jobs.record_rules import kept_until
+from jobs.record_rules import Rule, kept_until
 
 
 @dataclass(frozen=True)
@@ -18,21 +19,23 @@ class Kept:
     rule: str
 
 
-def record_of(job: Job) -> Kept | None:
-    """How long the record of a job is kept. The longest of its checks holds; a finished job without a check is kept by
-    the rule that the shop follows now, where that wants anything of such a job; else there is no record."""
-    checks = AuthorityCheck.objects.filter(job=job).select_related("rule").order_by("-kept_until")
-    if longest := checks.first():
-        return Kept(longest.kept_until, longest.rule.name)
-    if job.finished_at is None:
-        return None
+def records_of(jobs: Iterable[Job]) -> dict[int, Kept]:
+    """How long the records of jobs are kept, by job id. The longest of a job's checks holds; a finished job without a
+    check is kept by the rule that the shop follows now, where that wants anything of such a job; else there is no
+    record and the job is left out."""
+    found = list(jobs)
+    checks = AuthorityCheck.objects.filter(job__in=[job.pk for job in found]).order_by("kept_until")
+    kept = {check.job_id: Kept(check.kept_until, check.rule.name) for check in checks.select_related("rule")}
     row = current_rule()
-    if not row.rule.entries_for(thing_of_job(job), job.kind_of_work):
-        return None
-    return Kept(without_check(job, job.finished_at), row.name)
+    rule = row.rule
+    for job in found:
+        if job.pk in kept or job.finished_at is None:
+            continue
+        if rule.entries_for(thing_of_job(job), job.kind_of_work):
+            kept[job.pk] = Kept(without_check(job, job.finished_at, rule), row.name)
+    return kept
 
 
-def without_check(job: Job, at: datetime) -> date:
-    """The last day by the rule followed now, for what was made at a moment on a job without a check."""
-    on = timezone.localdate(at)
-    return kept_until(current_rule().rule, on, thing=thing_of_job(job), kind=job.kind_of_work)
+def without_check(job: Job, at: datetime, rule: Rule) -> date:
+    """The last day by a rule, for what was made at a moment on a job without a check."""
+    return kept_until(rule, timezone.localdate(at), thing=thing_of_job(job), kind=job.kind_of_work)

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.db.models import Max
 
+from jobs.authority import current_rule
 from jobs.models import AuthorityCheck, AuthorityPhoto, CallDraft, DataExport, Job, KeepingTimes, KeyWork, Photo
 from jobs.retention.erasing import (
     HOLDS_IDENTITY,
@@ -18,7 +19,7 @@ from jobs.retention.erasing import (
     empty_key_work,
 )
 from jobs.retention.holds import jobs_under_hold
-from jobs.retention.records import record_of, without_check
+from jobs.retention.records import records_of, without_check
 from jobs.states import OPEN_JOBS
 from shop.keeping.days import begins, days_ago, drop_files, years_before
 from shop.keeping.rooms import Step
@@ -43,10 +44,11 @@ def _keys(day: date) -> Any:
     """Key work whose record is over: by the longest check of the job; without any, by the rule followed now."""
     works = KeyWork.objects.filter(HOLDS_KEY).exclude(job__in=jobs_under_hold(day)).exclude(job__state__in=OPEN_JOBS)
     dated = works.annotate(until=Max("job__authority_checks__kept_until"))
+    rule = current_rule().rule
     unchecked = [
         work.pk
         for work in dated.filter(until__isnull=True).select_related("job")
-        if without_check(work.job, work.made_at or work.begun_at) < day
+        if without_check(work.job, work.made_at or work.begun_at, rule) < day
     ]
     over = list(dated.filter(until__lt=day).values_list("pk", flat=True))
     return KeyWork.objects.filter(pk__in=[*over, *unchecked])
@@ -69,8 +71,9 @@ def _old_jobs(day: date) -> Any:
     """Jobs older than the money years that no record rule keeps any more."""
     oldest = begins(years_before(day, KeepingTimes.current().money_years))
     due = Job.objects.filter(HOLDS_WORDS, called_at__lt=oldest).exclude(state__in=OPEN_JOBS)
-    due = due.exclude(pk__in=jobs_under_hold(day)).select_related("vehicle")
-    return Job.objects.filter(pk__in=[job.pk for job in due if (kept := record_of(job)) is None or kept.until < day])
+    old = list(due.exclude(pk__in=jobs_under_hold(day)).select_related("vehicle"))
+    kept = {job_id for job_id, record in records_of(old).items() if record.until >= day}
+    return Job.objects.filter(pk__in=[job.pk for job in old if job.pk not in kept])
 
 
 def _delete(rows: Any) -> int:
