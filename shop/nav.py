@@ -42,6 +42,7 @@ PLACES = (
         frozenset({OFFICE, OWNER, TECHNICIAN}),
         also=("vehicles:code_books", "vehicles:workbench"),
     ),
+    Place("Vehicles", "vehicles:families", frozenset({OFFICE, OWNER, TECHNICIAN})),
     Place("Stock", "stock:items", frozenset({OFFICE, OWNER})),
     Place("Prices", "billing:price_book", frozenset({OFFICE, OWNER})),
     Place("Invoices", "billing:invoices", frozenset({OFFICE, OWNER})),

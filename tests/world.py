@@ -37,16 +37,28 @@ from jobs.signatures import Signature
 from jobs.states import KindOfWork
 from shop.customers import actions as customers
 from shop.customers.models import Address, Customer
+from shop.pictures import read_picture
 from shop.staff import actions as staff
 from shop.staff.models import DayOff, Person
 from shop.stock import actions as stock
 from shop.stock.models import Item, Place, Supplier
 from tests.cast import office, owner, technician
-from vehicles.actions import add_key_system, add_vehicle
+from vehicles.actions import add_family, add_key_system, add_procedure, add_variant, add_vehicle
 from vehicles.actions.code_books import begin_code_book, check_code_book, store_code_book, take_in_code_book
 from vehicles.actions.trial_plans import ask_for_plan
 from vehicles.keys import KeySystem
-from vehicles.models import CodeBook, CodeBookImport, KeySystemSheet, TrialPlanRequest, Vehicle
+from vehicles.models import (
+    CodeBook,
+    CodeBookImport,
+    KeySystemSheet,
+    Procedure,
+    ProcedureVersion,
+    TrialPlanRequest,
+    Variant,
+    Vehicle,
+    VehicleFamily,
+)
+from vehicles.procedure_content import Content, StepContent
 
 
 @dataclass(frozen=True)
@@ -76,6 +88,10 @@ class World:
     invoice: Invoice
     payment: Payment
     key_system: KeySystemSheet
+    family: VehicleFamily
+    variant: Variant
+    procedure: Procedure
+    version: ProcedureVersion
     code_book_import: CodeBookImport
     code_book: CodeBook
     trial_plan: TrialPlanRequest
@@ -108,7 +124,7 @@ def make_world(now: datetime | None = None) -> World:
     payment = billing.record_payment(invoice, actor=driver, method="cash", amount=Decimal("10.00"))
     day_off = staff.add_day_off(driver, actor=None, on=(at + timedelta(days=9)).date())[0]
     draft = jobs.keep_draft(uuid4(), actor=desk, typed={"name": "Half a name"})
-    rows: dict[str, Any] = {**people, **caller, **kept, **worked, **_keys(people["owner"])}
+    rows: dict[str, Any] = {**people, **caller, **kept, **worked, **_keys(people["owner"]), **_known(people, kept)}
     rows["rule"] = jobs.copy_rule(worked["check"].rule, actor=people["owner"], name="Ours")
     rows |= {"day_off": day_off, "draft": draft, "job": job, **_kept(people["owner"], job)}
     return World(**rows, quotation=quotation, tax_rate=tax_rate, invoice=invoice, payment=payment)
@@ -182,6 +198,23 @@ def _keys(boss: Person) -> dict[str, Any]:
     }
 
 
+def _known(people: dict[str, Person], kept: dict[str, Any]) -> dict[str, Any]:
+    """An invented family with a variant, and a technician's procedure for it that nobody has accepted."""
+    family = add_family(
+        actor=people["office"],
+        make="Halden",
+        name="Brisk",
+        model_names=["Brisk"],
+        year_from=2012,
+        year_until=2020,
+        items=[(kept["item"], "transponder")],
+    )
+    variant = add_variant(family, actor=people["office"], name="Late", sign="Two lights", photo=_jpeg())
+    content = Content((StepContent("do", "Look"), StepContent("wait", "Leave it", seconds=60)), "Invented")
+    procedure = add_procedure(family, actor=people["technician"], kind_of_work="lock_out", content=content)
+    return {"family": family, "variant": variant, "procedure": procedure, "version": procedure.versions.get()}
+
+
 def _kept(boss: Person, job: Job) -> dict[str, Any]:
     """A hold, a file of the customer's data being made, an authority that asks for the job."""
     asked = write_request(actor=boss, authority="The bureau", received_on=job.called_at.date(), way="post", job=job)
@@ -190,6 +223,10 @@ def _kept(boss: Person, job: Job) -> dict[str, Any]:
         "export": make_export(ask_for_export(job.customer, actor=boss)),
         "inspection_request": asked,
     }
+
+
+def _jpeg() -> bytes:
+    return read_picture(io.BytesIO(_picture()), size=len(_picture()))
 
 
 def _picture() -> bytes:

@@ -18,7 +18,7 @@ def load_vehicles(customer_ids: Sequence[int], *, seed: int = 1) -> int:
     """Gives customers none to three vehicles each, by COPY; returns how many. VINs carry no real maker's code."""
     dice = random.Random(seed)
     rows = [(pk, *row) for pk in customer_ids for row in _vehicles(dice)]
-    columns = "customer_id, plate, plate_search, vin, year, make, model, colour, notes, created_at"
+    columns = "customer_id, plate, plate_search, vin, year, make, model, colour, notes, created_at, family_is_confirmed"
     with connection.cursor() as cursor:
         with cursor.copy(f'COPY "{Vehicle._meta.db_table}" ({columns}) FROM STDIN') as copy:
             for row in rows:
@@ -47,4 +47,5 @@ def _vehicles(dice: random.Random) -> Iterator[tuple[object, ...]]:
             "",
             "",
             "2026-01-01T00:00:00Z",
+            False,
         )

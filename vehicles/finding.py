@@ -60,7 +60,7 @@ def family_of(vehicle: Vehicle) -> VehicleFamily | None:
     return next((each.family for each in find_families(facts) if each.is_certain), None)
 
 
-def overlaps_of(family: VehicleFamily) -> list[VehicleFamily]:
-    """Families in use that some vehicle would fit as well as this one."""
-    others = {other.pk: other for other in VehicleFamily.objects.in_use().of_make(family.make).exclude(pk=family.pk)}
-    return [others[each.id] for each in overlapping(facts_of(family), map(facts_of, others.values()))]
+def overlaps_among(facts: FamilyFacts) -> list[VehicleFamily]:
+    """Families in use, other than this one, that some vehicle would fit as well."""
+    others = {other.pk: other for other in VehicleFamily.objects.in_use().of_make(facts.make)}
+    return [others[each.id] for each in overlapping(facts, map(facts_of, others.values()))]

@@ -1,7 +1,6 @@
 """What a procedure says, apart from where it is kept; what is wrong with it; and how figures are typed."""
 
 import re
-from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from decimal import Decimal, InvalidOperation
 
@@ -35,6 +34,11 @@ class StepContent:
         """`12.4 to 14.8 V`, `at least 12.4 V`, `at most 0.2 V`, or nothing."""
         return limit_words(self.low, self.high, self.unit)
 
+    @property
+    def wait_words(self) -> str:
+        """`12 min`, or nothing for a step that is no wait."""
+        return wait_words(self.seconds)
+
 
 @dataclass(frozen=True)
 class Content:
@@ -46,6 +50,17 @@ class Content:
     equipment: tuple[str, ...] = ()
     low_volts: Decimal | None = None
     high_volts: Decimal | None = None
+
+    @property
+    def supply(self) -> str:
+        """The limits of the supply voltage in words, or nothing."""
+        return limit_words(self.low_volts, self.high_volts, "V")
+
+    @property
+    def waits(self) -> str:
+        """All waits together in words, or nothing."""
+        seconds = sum(step.seconds or 0 for step in self.steps)
+        return wait_words(seconds) if seconds else ""
 
 
 @dataclass(frozen=True)
@@ -232,7 +247,3 @@ def step_lines(step: StepContent) -> tuple[str, ...]:
 
 
 STEP_FIELDS = tuple(field.name for field in fields(StepContent))
-
-
-def total_wait_seconds(steps: Sequence[StepContent]) -> int:
-    return sum(step.seconds or 0 for step in steps)

@@ -3,6 +3,7 @@
 from django.urls import path
 
 from vehicles.key_urls import key_patterns
+from vehicles.know_urls import know_patterns
 from vehicles.views import typing, vehicle
 
 app_name = "vehicles"
@@ -14,4 +15,5 @@ urlpatterns = [
     path("customers/<int:pk>/vehicles", vehicle.customer_panel, name="customer_panel"),
     path("customers/<int:pk>/vehicles/add", vehicle.add, name="add"),
     *key_patterns,
+    *know_patterns,
 ]
