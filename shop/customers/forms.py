@@ -32,7 +32,7 @@ class CustomerForm(PlainForm):
         label="Warning", required=False, max_length=300, help_text="Shown as soon as this customer calls."
     )
     terms_days = forms.IntegerField(
-        label="Days to pay", min_value=0, max_value=365, initial=0, help_text="0 means on the spot."
+        label="Days to pay", min_value=0, max_value=365, initial=0, help_text="0 means the usual days of the shop."
     )
     tax_number = forms.CharField(label="Tax number", required=False, max_length=60)
     billing_address = forms.CharField(
