@@ -1,6 +1,6 @@
 from django.urls import path, register_converter
 
-from jobs import authority_urls, keeping_urls, key_urls
+from jobs import authority_urls, keeping_urls, key_urls, running_urls
 from jobs.converters import DayConverter
 from jobs.views import closing, day, job, jobs_list, photos, visit, visit_parts, visit_records, visits
 from jobs.views.round import round_page
@@ -38,4 +38,5 @@ urlpatterns = [
     *authority_urls.urlpatterns,
     *key_urls.urlpatterns,
     *keeping_urls.urlpatterns,
+    *running_urls.urlpatterns,
 ]
