@@ -6,9 +6,9 @@ from django import forms
 from django.core.files.base import ContentFile
 from django.core.files.uploadedfile import UploadedFile
 
-from shop.pictures import read_picture
 from shop.errors import Refused
 from shop.forms import PlainForm
+from shop.pictures import read_picture
 
 # Named one by one: a phone that keeps HEIC then hands out a JPEG.
 ACCEPTED = "image/jpeg,image/png,image/webp"
