@@ -8,6 +8,7 @@ from pathlib import Path
 from django.apps import apps
 from django.conf import settings
 from django.contrib.staticfiles.finders import get_finders
+from django.core.checks import run_checks
 from django.core.management import call_command
 from django.core.management.base import CommandError
 from django.db import connection
@@ -22,13 +23,21 @@ def prepare(*, demo: bool, say: Callable[[str], object]) -> None:
     """Do what is not done yet; nothing when nothing changed since the last start.
 
     Raises:
-        CommandError: the database was made by a newer version of the program, or the guard's keys are not its own.
+        CommandError: a field has no retention decision, the database was made by a newer version of the program, or
+            the guard's keys are not its own.
     """
+    check_retention()
     migrate_when_needed()
     prove_guard_keys()
     collect_static_when_needed()
     if demo:
         load_demo(say)
+
+
+def check_retention() -> None:
+    """Refuse to serve a program that would keep something of which nobody has decided how long."""
+    if faults := run_checks(tags=["retention"]):
+        raise CommandError("\n".join(str(fault.msg) for fault in faults))
 
 
 def migrate_when_needed() -> None:

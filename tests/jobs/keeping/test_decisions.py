@@ -3,9 +3,11 @@
 import pytest
 from django.apps import apps
 from django.core.checks import run_checks
+from django.core.management import CommandError
 
 from jobs.models import Job, KeyWork, Photo
 from shop.keeping.decisions import BadDecisions, Decision, Keep, parse, read_decisions, undecided
+from shop.running.prepare import check_retention
 
 
 def faults(decisions: list[Decision]) -> list[str]:
@@ -30,6 +32,13 @@ def test_an_undecided_field_is_told_with_what_to_add() -> None:
     (words,) = faults(without("jobs.Photo", "words"))
     assert "jobs.Photo: nobody has decided how long to keep words" in words
     assert 'Add to jobs/retention.toml: [[Photo]] fields = ["words"]' in words
+
+
+def test_the_program_does_not_start_with_an_undecided_field(monkeypatch: pytest.MonkeyPatch) -> None:
+    check_retention()
+    monkeypatch.setattr("shop.keeping.checks.read_decisions", lambda: without("jobs.Photo", "words"))
+    with pytest.raises(CommandError, match="nobody has decided how long to keep words"):
+        check_retention()
 
 
 def test_a_model_without_any_decision_is_told() -> None:
