@@ -167,7 +167,7 @@ def test_visit_page_tells_how_long_such_work_takes(me: Person) -> None:
     said = estimate_for("lock_out", make="Merrow", model="Tern", technician_id=me.pk)
     assert said
     page = signed_in(me).get(reverse("jobs:visit", args=[visit.pk])).content.decode()
-    assert f"{said.range_words.capitalize()}: 5 jobs on this model" in page
+    assert f"{said.range_words.capitalize()} (5 jobs on this model)" in page
 
 
 def waiting(me: Person, **facts: Any) -> Job:
@@ -182,7 +182,7 @@ def test_booking_proposes_the_expected_minutes_in_quarters_and_tells_why(me: Per
     for page in (f"{reverse('jobs:day')}?job={job.number}", reverse("jobs:show", args=[job.number])):
         shown = desk.get(page, follow=True).content.decode()
         assert 'name="minutes" id="place-minutes" min="5" max="960" step="5" inputmode="numeric" value="60"' in shown
-        assert ": 5 jobs on this model" in shown
+        assert "(5 jobs on this model)" in shown
 
 
 def test_waiting_call_is_as_long_on_the_day_sheet_as_it_will_be_booked(me: Person) -> None:

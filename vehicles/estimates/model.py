@@ -71,14 +71,19 @@ class Estimate:
 
     @property
     def range_words(self) -> str:
-        """`usually 52 min, 40 to 75`, the range in fives, so that nobody takes it for exact."""
-        low, high = (max(SHORTEST, 5 * round(each / 5)) for each in (self.low, self.high))
-        return f"usually {self.minutes} min, {low} to {high}"
+        """`usually 52 min, 40 to 75`"""
+        return f"usually {self.minutes} min, {self._range}"
 
     @property
-    def quarter_minutes(self) -> int:
-        """The time to book: the minutes up to the next quarter of an hour."""
-        return quarters(self.minutes)
+    def line(self) -> str:
+        """`Usually 52 min on site, 40 to 75 (14 jobs on this model)`"""
+        return f"Usually {self.minutes} min on site, {self._range} ({self.basis})"
+
+    @property
+    def _range(self) -> str:
+        """In fives, so that nobody takes it for exact."""
+        low, high = (max(SHORTEST, 5 * round(each / 5)) for each in (self.low, self.high))
+        return f"{low} to {high}"
 
 
 def quarters(minutes: int) -> int:

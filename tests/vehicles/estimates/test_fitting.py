@@ -6,7 +6,7 @@ from statistics import geometric_mean
 
 import pytest
 
-from vehicles.estimates import Estimate, Observation, fit
+from vehicles.estimates import Estimate, Observation, fit, quarters
 
 USUAL = {"lock_out": 30, "rekey": 55}
 
@@ -130,12 +130,17 @@ def test_order_of_the_jobs_does_not_matter() -> None:
 
 
 @pytest.mark.parametrize(
-    ("estimate", "words", "quarters"),
+    ("estimate", "words", "booked"),
     [
         (Estimate(52, 38, 73, 14, "14 jobs on this model"), "usually 52 min, 40 to 75", 60),
         (Estimate(60, 41, 88, 3, ""), "usually 60 min, 40 to 90", 60),
         (Estimate(9, 2, 13, 3, ""), "usually 9 min, 5 to 15", 15),
     ],
 )
-def test_range_is_told_in_fives_and_booked_in_quarters(estimate: Estimate, words: str, quarters: int) -> None:
-    assert (estimate.range_words, estimate.quarter_minutes) == (words, quarters)
+def test_range_is_told_in_fives_and_booked_in_quarters(estimate: Estimate, words: str, booked: int) -> None:
+    assert (estimate.range_words, quarters(estimate.minutes)) == (words, booked)
+
+
+def test_line_tells_minutes_range_and_what_stands_behind() -> None:
+    said = Estimate(52, 38, 73, 14, "14 jobs on this model")
+    assert said.line == "Usually 52 min on site, 40 to 75 (14 jobs on this model)"
