@@ -8,11 +8,12 @@ from zlib import crc32
 from django.utils import timezone
 
 from jobs.day.load import DaySheet
-from jobs.day.words import left_words, window_words
+from jobs.day.words import late_words, left_words, window_words
 from jobs.estimates import estimate_for
 from jobs.forms import BookForm, CloseForm, MoveForm, NoteForm
 from jobs.forms.booking import write_seen
 from jobs.models import EventKind, Job, JobEvent, Visit
+from jobs.rules import minutes_late
 from jobs.states import CLOSED_UNDONE, LIVE_VISITS, MOVABLE_VISITS, JobState
 from shop.staff.models import Person
 from vehicles.estimates import Estimate, quarters
@@ -64,7 +65,7 @@ def load_chosen(person: Person, number: int, *, sheet: DaySheet, forms: dict[str
         visit=visit,
         notes=notes,
         window=window_words(job.promise_from, until, now=now, zone=sheet.span.zone) if until else "",
-        left=left_words(until, now=now) if until and job.state not in ENDED else "",
+        left=_left(job, visit, sheet),
     )
     _add_forms(chosen, sheet, forms or {})
     chosen.version = _version(chosen)
@@ -72,6 +73,21 @@ def load_chosen(person: Person, number: int, *, sheet: DaySheet, forms: dict[str
 
 
 ENDED = CLOSED_UNDONE | {JobState.FINISHED}
+
+
+def _left(job: Job, visit: Visit | None, sheet: DaySheet) -> str:
+    """Time left for the promise; once somebody is booked, how late they will be, as their block says it."""
+    if job.promise_until is None or job.state in ENDED:
+        return ""
+    if visit is None:
+        return left_words(job.promise_until, now=sheet.now)
+    block = next((each for column in sheet.columns for each in column.blocks if each.visit_id == visit.pk), None)
+    if block and block.late:
+        return block.late
+    late = minutes_late(visit.starts_at, job.promise_until) if block is None else 0
+    if late:
+        return f"{late_words(late)} late"
+    return "" if visit.arrived_at else left_words(job.promise_until, now=sheet.now)
 
 
 def _add_forms(chosen: Chosen, sheet: DaySheet, sent: dict[str, Any]) -> None:

@@ -158,6 +158,13 @@ def test_the_chosen_job_shows_promise_place_caller_warning_and_the_next_step(des
     assert "There is no job 99999" in desk.get(f"{PAGE}?job=99999").content.decode()
 
 
+def test_the_chosen_job_says_how_late_its_booking_is(desk: Client) -> None:
+    day = "2099-03-03"  # far ahead, or the clock of this machine would make it later still
+    late = booked(on_shift(), at("13:00", day), promise_from=at("10:00", day), promise_until=at("11:00", day))
+    promised = desk.get(f"/day/{day}?job={late.job.number}").content.decode().split("<dt>Promised</dt>")[1]
+    assert "120 min late" in promised.split("</div>")[0]
+
+
 def test_the_parts_alone_are_sent_to_a_page_that_shows_them(desk: Client) -> None:
     booked(on_shift(), at("10:00"))
     page = desk.get(PAGE, headers=HTMX).content.decode()
