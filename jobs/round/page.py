@@ -179,6 +179,9 @@ def _news(events: Iterable[JobEvent], person: Person) -> list[str]:
         for event in events
         if event.kind in OFFICE_CHANGES and event.by_id != person.pk and (since is None or event.recorded_at > since)
     ]
+    # Of several moves only the last one matters now.
+    moves = [event for event in fresh if event.kind == EventKind.MOVED]
+    fresh = [event for event in fresh if event not in moves[:-1]]
     return [words for event in fresh if (words := _change_words(event))]
 
 
