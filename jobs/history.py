@@ -25,6 +25,7 @@ NAMES = {
     "promise_from": "Promised from",
     "promise_until": "Promised until",
     "expected_minutes": "Expected minutes",
+    "vin": "VIN",
     "set_off_at": "Set off",
     "arrived_at": "Arrived",
     "finished_at": "Finished",
