@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from billing.models import Invoice
 from jobs.models import CallDraft, Job
-from jobs.states import KindOfWork
+from jobs.states import KindOfWork, LockedIn
 from shop.customers.models import Address, Customer
 from shop.models import SentForm
 from vehicles.models import Vehicle
@@ -114,10 +114,13 @@ def _shown(draft: CallDraft) -> KeptCall:
     label = KindOfWork(kind).label if kind in KindOfWork.values else ""
     place = ", ".join(part for part in (typed.get("street", ""), typed.get("town", "")) if part)
     vehicle = " ".join(part for part in (typed.get("make", ""), typed.get("model", ""), typed.get("plate", "")) if part)
+    locked_in = typed.get("locked_in", "")
+    danger = f"{LockedIn(locked_in).label} locked in" if locked_in in set(LockedIn.values) - {LockedIn.NOBODY} else ""
+    vehicle = vehicle or typed.get("vin", "").upper()
     return KeptCall(
         draft=draft,
         who=" · ".join(p for p in (typed.get("name") or typed.get("caller_name", ""), typed.get("phone", "")) if p),
-        what=" · ".join(part for part in (label, vehicle, place) if part),
+        what=" · ".join(part for part in (danger, label, vehicle, place) if part),
         total=typed.get("total", ""),
         reason=END_REASONS.get(typed.get(ENDED, ""), "Thrown away"),
     )
