@@ -289,3 +289,17 @@ def test_nobody_is_shut_out(
             opened.goto(path)
             axe(opened)
             assert opened.evaluate("document.documentElement.scrollWidth <= innerWidth"), path
+
+
+def test_the_keys_are_for_the_chosen_job_when_the_focus_is_nowhere(
+    office: Opener, crew: tuple[Person, Person], tomorrow: datetime
+) -> None:
+    promise = {"promise_from": tomorrow + timedelta(hours=10), "promise_until": tomorrow + timedelta(hours=11)}
+    job = call(expected_minutes=30, **promise)
+    page = open_sheet(office, tomorrow)
+    page.goto(f"/day/{tomorrow:%Y-%m-%d}?job={job.number}")
+    expect(page.locator(f"#call-{job.number}")).to_be_visible()
+    page.keyboard.press("b")
+    saying(page, "Bo Ray, 10:00 to 10:30.")
+    page.keyboard.press("Enter")
+    told(page, f"Job {job.number} is booked: Bo Ray")

@@ -27,7 +27,7 @@ export function startKeys() {
   document.addEventListener("keydown", (event) => {
     if (event.ctrlKey || event.metaKey || event.altKey) return;
     if (placing) return place(event);
-    const element = document.activeElement?.closest("[data-call], .visit[data-visit]");
+    const element = document.activeElement?.closest("[data-call], .visit[data-visit]") || chosen();
     if (!element || isBusy() || !diary()) return;
     const key = event.key.toLowerCase();
     if (key === "b" && "call" in element.dataset) begin(event, element);
@@ -35,6 +35,12 @@ export function startKeys() {
     else if (event.key.startsWith("Arrow")) walk(event, element);
   }, true);
   document.addEventListener("focusin", (event) => placing && event.target !== placing.carried.element && leave());
+}
+
+// With the focus nowhere, as after a call is taken, the keys are for the chosen one.
+function chosen() {
+  if (document.activeElement && document.activeElement !== document.body) return null;
+  return document.querySelector(".ticket-chosen[data-call], .visit-chosen[data-visit]");
 }
 
 function begin(event, element) {
