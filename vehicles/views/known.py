@@ -23,14 +23,16 @@ HISTORY = "jobs:family_history"
 @everyone
 @require_safe
 def known(request: StaffRequest) -> HttpResponse:
-    """The family of `vehicle`, or of `make`, `model`, `year` and `vin` as far as they are told; for work of `kind`."""
+    """The family of `vehicle`, or of `make`, `model`, `year` and `vin` as far as they are told; for work of `kind`
+    (`kind_of_work` on a call page)."""
     told = _known(request)
     context = {"known": told, "history": _history(told), "next": _back(request)}
     return render(request, "vehicles/know/known.html" if is_htmx(request) else "vehicles/know/known_page.html", context)
 
 
 def _known(request: HttpRequest) -> Known:
-    kind, pk = _typed(request, "kind"), _typed(request, "vehicle")
+    kind = _typed(request, "kind") or _typed(request, "kind_of_work")
+    pk = _typed(request, "vehicle")
     if pk.isascii() and pk.isdecimal() and len(pk) < 10:
         vehicle = get_object_or_404(Vehicle.objects.select_related("variant"), pk=int(pk))
         return known_of_vehicle(vehicle, kind)
@@ -86,7 +88,7 @@ def choose_family(request: StaffRequest, vehicle_id: int) -> HttpResponse:
 
 def _back(request: HttpRequest) -> str:
     """The page that holds this part, so that a choice leads back to it."""
-    return request.GET.get("next", "")[:300]
+    return request.GET.get("next", "")[:300] or ("" if is_htmx(request) else request.get_full_path())
 
 
 def _typed(request: HttpRequest, name: str) -> str:
