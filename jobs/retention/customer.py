@@ -5,7 +5,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from jobs.models import AuthorityCheck, Hold, Job, JobEvent, KeyWork, Photo
+from jobs.models import AuthorityCheck, Hold, Job, JobEvent, KeyWork, Photo, StepDone
 from jobs.record_rules.facts import PAPERS_WORDS
 from jobs.retention.erasing import HOLDS_WORDS, empty_jobs
 from jobs.retention.holds import jobs_under_hold
@@ -96,6 +96,7 @@ def erase(customer: Customer, on: date, spared: Spared) -> list[str]:
     free = Job.objects.filter(customer=customer).exclude(pk__in=spared.jobs)
     with_photos = Photo.objects.filter(job__in=free).values("job")
     with_words = JobEvent.objects.filter(job__in=free).exclude(words="", details={}).values("job")
-    due = free.filter(pk__in=free.filter(HOLDS_WORDS).values("pk").union(with_photos, with_words))
+    with_notes = StepDone.objects.filter(run__job__in=free).exclude(reason="", note="").values("run__job")
+    due = free.filter(pk__in=free.filter(HOLDS_WORDS).values("pk").union(with_photos, with_words, with_notes))
     gone = empty_jobs(due)
     return [f"Callers, places, notes and photos of {gone} {'job' if gone == 1 else 'jobs'}"] if gone else []

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from django.db.models import Q
+from django.db.models import Model, Q
 
 from jobs.models import AuthorityCheck, AuthorityPhoto, Job, JobEvent, KeyPlan, KeyWork, Photo, StepDone
 from shop.append_only import erasing
@@ -37,9 +37,26 @@ HOLDS_KEY = (
     | Q(bitting__isnull=False)
     | ~Q(code_fingerprint="", where_found="")
 )
-_WORDS = ("caller_name", "caller_phone", "description", "owner_name", "proof_offered", "payer_note", "purchase_order",
-          "street", "access_notes", "closed_reason")  # fmt: skip
-HOLDS_WORDS = ~Q(**dict.fromkeys(_WORDS, "")) | Q(latitude__isnull=False)
+_JOB = (
+    "caller_name", "caller_phone", "description", "owner_name", "proof_offered", "payer_note", "purchase_order",
+    "street", "access_notes", "closed_reason",
+)  # fmt: skip
+HOLDS_WORDS = ~Q(**dict.fromkeys(_JOB, "")) | Q(latitude__isnull=False)
+
+# What each kind of row loses, and what is left in its place. A test holds this against the retention decisions.
+OF_RECORD: dict[type[Model], dict[str, Any]] = {
+    AuthorityCheck: {**_EMPTY, "reason": GONE},
+    KeyWork: {
+        **dict.fromkeys(("code", "known", "trials", "bitting")),
+        "code_fingerprint": "",
+        "where_found": "",
+    },
+}
+OF_JOB: dict[type[Model], dict[str, Any]] = {
+    Job: {**dict.fromkeys(_JOB, ""), "latitude": None, "longitude": None},
+    JobEvent: {"words": "", "details": {}},
+    StepDone: {"reason": "", "note": ""},
+}
 
 
 def empty_checks(checks: Any) -> int:
@@ -62,8 +79,7 @@ def empty_key_work(works: Any) -> int:
     """Takes the key away: code, cuts, readings, trials. Counts of keys and blanks stay."""
     ids = list(works.values_list("pk", flat=True))
     KeyPlan.objects.filter(work__in=ids).delete()
-    found = KeyWork.objects.filter(pk__in=ids)
-    return int(found.update(code=None, known=None, trials=None, bitting=None, code_fingerprint="", where_found=""))
+    return int(KeyWork.objects.filter(pk__in=ids).update(**OF_RECORD[KeyWork]))
 
 
 def delete_job_photos(photos: Any) -> int:
@@ -77,6 +93,6 @@ def empty_jobs(jobs: Any) -> int:
     ids = list(jobs.values_list("pk", flat=True))
     delete_job_photos(Photo.objects.filter(job__in=ids))
     with erasing():
-        JobEvent.objects.filter(job__in=ids).exclude(words="", details={}).update(words="", details={})
-        StepDone.objects.filter(run__job__in=ids).exclude(reason="", note="").update(reason="", note="")
-    return int(Job.objects.filter(pk__in=ids).update(**dict.fromkeys(_WORDS, ""), latitude=None, longitude=None))
+        JobEvent.objects.filter(job__in=ids).exclude(**OF_JOB[JobEvent]).update(**OF_JOB[JobEvent])
+        StepDone.objects.filter(run__job__in=ids).exclude(**OF_JOB[StepDone]).update(**OF_JOB[StepDone])
+    return int(Job.objects.filter(pk__in=ids).update(**OF_JOB[Job]))

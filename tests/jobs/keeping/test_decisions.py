@@ -4,8 +4,10 @@ import pytest
 from django.apps import apps
 from django.core.checks import run_checks
 from django.core.management import CommandError
+from django.db.models import Model
 
 from jobs.models import Job, KeyWork, Photo
+from jobs.retention.erasing import OF_JOB, OF_RECORD
 from shop.keeping.decisions import BadDecisions, Decision, Keep, parse, read_decisions, undecided
 from shop.running.prepare import check_retention
 
@@ -84,3 +86,16 @@ def test_sealed_fields_are_called_guarded_and_others_not() -> None:
 def test_a_file_that_cannot_be_read_is_named(text: str) -> None:
     with pytest.raises(BadDecisions, match=r"jobs/retention\.toml"):
         list(parse(text, app="jobs", source="jobs/retention.toml"))
+
+
+@pytest.mark.parametrize(
+    ("keep", "emptied"),
+    [(Keep.RECORD_RULE, OF_RECORD), (Keep.UNTIL_ERASED, OF_JOB)],
+)
+def test_what_is_decided_is_what_is_emptied(keep: Keep, emptied: dict[type[Model], dict[str, object]]) -> None:
+    """Photos of papers go as rows with their files, not as columns."""
+    decided: dict[str, set[str]] = {}
+    for decision in read_decisions():
+        if decision.keep == keep and decision.model.startswith("jobs.") and "Photo" not in decision.model:
+            decided.setdefault(decision.model, set()).update(decision.fields)
+    assert decided == {model._meta.label: set(values) for model, values in emptied.items()}
