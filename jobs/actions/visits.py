@@ -107,6 +107,8 @@ def _check_movable(visit: Visit, technician: Person, start: datetime) -> None:
 
 
 def _is_already(visit: Visit) -> str:
+    if visit.state == VisitState.CALLED_OFF:
+        return "This visit is no longer in the diary."
     return f"This visit is already {visit.get_state_display().lower()}."
 
 
