@@ -17,6 +17,7 @@ from vehicles.models import KeySystemSheet, Variant, VehicleFamily
 from vehicles.states import ItemRole, KindOfWork
 
 _LINE = {"autocomplete": "off"}
+_NO_YEARS = "From which year until which? Without years every car of the model would fit."
 
 
 def _line(label: str, help_text: str = "", max_length: int = 300, required: bool = False) -> forms.CharField:
@@ -35,8 +36,10 @@ class FamilyForm(PlainForm):
     make = _line("Make", max_length=60, required=True)
     name = _line("Family", "What the shop calls it: Wren, second shape.", max_length=80, required=True)
     model_names = _line("Models", "With commas between them.", required=True)
-    year_from = forms.IntegerField(label="From year", required=False)
-    year_until = forms.IntegerField(label="Until year", required=False, help_text="The newest you have met.")
+    year_from = forms.IntegerField(label="From year", error_messages={"required": _NO_YEARS})
+    year_until = forms.IntegerField(
+        label="Until year", error_messages={"required": _NO_YEARS}, help_text="The newest you have met."
+    )
     market = _line("Market", "Empty: any.", max_length=60)
     vin_pattern = forms.CharField(
         label="VIN begins", required=False, max_length=40, widget=CodeInput, help_text="? stands for any character."
@@ -170,7 +173,12 @@ class BeginProcedureForm(PlainForm):
 
 
 class RejectForm(PlainForm):
-    reason = forms.CharField(label="Why not", required=False, max_length=300, widget=forms.Textarea({"rows": 2}))
+    reason = forms.CharField(
+        label="Why not",
+        max_length=300,
+        widget=forms.Textarea({"rows": 2}),
+        error_messages={"required": "Say why, so that the author can mend it."},
+    )
 
 
 class ChooseFamilyForm(PlainForm):
