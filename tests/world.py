@@ -30,6 +30,7 @@ from jobs.models import (
     Job,
     PartUse,
     Photo,
+    ProcedureRun,
     RecordRule,
     Visit,
 )
@@ -92,6 +93,7 @@ class World:
     variant: Variant
     procedure: Procedure
     version: ProcedureVersion
+    run: ProcedureRun
     code_book_import: CodeBookImport
     code_book: CodeBook
     trial_plan: TrialPlanRequest
@@ -126,6 +128,10 @@ def make_world(now: datetime | None = None) -> World:
     draft = jobs.keep_draft(uuid4(), actor=desk, typed={"name": "Half a name"})
     rows: dict[str, Any] = {**people, **caller, **kept, **worked, **_keys(people["owner"]), **_known(people, kept)}
     rows["rule"] = jobs.copy_rule(worked["check"].rule, actor=people["owner"], name="Ours")
+    # On site it would begin by the action; this visit is over, and so is its page shown.
+    rows["run"] = ProcedureRun.objects.create(
+        job=job, visit=rows["visit"], version=rows["version"], family=rows["family"], started_by=driver
+    )
     rows |= {"day_off": day_off, "draft": draft, "job": job, **_kept(people["owner"], job)}
     return World(**rows, quotation=quotation, tax_rate=tax_rate, invoice=invoice, payment=payment)
 

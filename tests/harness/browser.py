@@ -93,9 +93,11 @@ class _Windows:
         return page
 
     def _heard(self, page: Page, message: ConsoleMessage) -> None:
-        """Keep an error. A refused form (422) and a page that is itself refused are answers, not faults."""
+        """Keep an error. A refused form (422), a page that is itself refused and a network that a test cut are none."""
         source = message.location.get("url", "")
-        is_answer = "Failed to load resource" in message.text and (source == page.url or "422" in message.text)
+        is_answer = "Failed to load resource" in message.text and (
+            source == page.url or "422" in message.text or "ERR_INTERNET_DISCONNECTED" in message.text
+        )
         if message.type == "error" and not is_answer:
             self.errors.append(f"{source}: {message.text}")
 

@@ -36,6 +36,7 @@ SAMPLES: dict[str, Callable[[World], Any]] = {
     "photo_id": lambda world: world.photo.pk,
     "request_id": lambda world: world.inspection_request.pk,
     "procedure_id": lambda world: world.procedure.pk,
+    "run_id": lambda world: world.run.pk,
     "variant_id": lambda world: world.variant.pk,
     "vehicle_id": lambda world: world.vehicle.pk,
     "version_id": lambda world: world.version.pk,

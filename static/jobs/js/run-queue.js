@@ -14,7 +14,7 @@ function newId() {
 export class Queue {
   // `changed` is told after every change; `trouble` is "", "signal", "signed-out" or "gone"; `refused` gets words.
   constructor({ run, address, token, changed, refused }) {
-    Object.assign(this, { key: `procedure-run-${run}`, address, token, changed, refused, trouble: "", isSending: false });
+    Object.assign(this, { key: `procedure-run-${run}`, address, token, changed, refused, trouble: "", sending: null });
     this.kept = this.#read();
     this.#forgetOthers();
     setInterval(() => this.waiting && this.send(), RETRY_MS);
@@ -45,12 +45,21 @@ export class Queue {
     }
   }
 
-  async send() {
-    if (this.isSending) return;
-    this.isSending = true;
+  // Whoever asks while a sending is under way waits for that one.
+  send() {
+    this.sending ??= this.#sendAll().finally(() => {
+      this.sending = null;
+      this.changed();
+    });
+    return this.sending;
+  }
+
+  get isSending() {
+    return this.sending !== null;
+  }
+
+  async #sendAll() {
     for (let mark = this.#next(); mark && (await this.#sendOne(mark)); mark = this.#next());
-    this.isSending = false;
-    this.changed();
   }
 
   #next() {

@@ -149,7 +149,8 @@ function drawSignal() {
   const line = document.querySelector("#signal");
   const count = queue.waiting;
   const steps = `${count} step${count === 1 ? "" : "s"}`;
-  const words = !count || (queue.isSending && !queue.trouble) ? "" : {
+  const isBusy = queue.isSending && !queue.trouble;
+  const words = !count || (isBusy && count === 1) ? "" : isBusy ? `Sending ${steps}` : {
     signal: `${steps} waiting for signal`,
     "signed-out": `${steps} waiting: you are signed out. `,
     gone: `${steps} cannot be sent: this visit is yours no more. Call the office.`,
