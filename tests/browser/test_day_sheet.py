@@ -147,7 +147,10 @@ def test_a_visit_that_another_moved_meanwhile_stays_where_they_put_it(
     office: Opener, crew: tuple[Person, Person], tomorrow: datetime
 ) -> None:
     visit = booked(crew[0], tomorrow + timedelta(hours=9))
-    page = open_sheet(office, tomorrow)
+    page = office(cast.office(name="Nell Osgood"))
+    # A screen that has not heard of it: its stream of news is open and says nothing.
+    page.route("**/live", lambda route: route.fulfill(content_type="text/event-stream", body=""))
+    page.goto(f"/day/{tomorrow:%Y-%m-%d}")
     start = tomorrow + timedelta(hours=14)
     move_visit(visit, actor=None, technician=crew[1], start=start, end=start + 60 * MINUTE)
     drag(page, page.locator(f"#visit-{visit.pk}"), point(page, crew[0], 5))

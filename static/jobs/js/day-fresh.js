@@ -5,6 +5,8 @@ import { scroller } from "./day-page.js";
 // News comes by itself; the clock (minutes late, the line at now) moves on with this, and it carries on without news.
 const EVERY_MS = 20000;
 const day = document.getElementById("day");
+// Marks what the page asked for by itself, so that its answer never replaces a form that somebody is typing into.
+const UNASKED = "X-Unasked";
 let hands = 0;
 let isBackground = false;
 
@@ -20,9 +22,8 @@ export function letGo() {
 const address = () => day.dataset.url + (day.dataset.chosen ? `?job=${day.dataset.chosen}` : "");
 
 export async function refresh({ chosen = false } = {}) {
-  isBackground = !chosen;
-  await window.htmx.ajax("GET", address(), { source: day, swap: "none" });
-  isBackground = false;
+  const headers = chosen ? {} : { [UNASKED]: "1" };
+  await window.htmx.ajax("GET", address(), { source: day, swap: "none", headers });
 }
 
 export async function choose(number) {
@@ -74,9 +75,9 @@ export function startRefreshing() {
     else if (isBackground) event.detail.shouldSwap = !isSame && !isInUse(target);
   });
 
-  // What somebody sent is answered in full, even while a fetch of our own is under way.
-  document.addEventListener("htmx:beforeRequest", (event) => {
-    if (event.detail.requestConfig.verb === "post") isBackground = false;
+  // Several answers may be under way at once; each is taken in for what it was asked as.
+  document.addEventListener("htmx:beforeSwap", (event) => {
+    isBackground = UNASKED in (event.detail.requestConfig?.headers || {});
   });
 
   // A refused form comes back with its fault; the focus goes there.
