@@ -78,9 +78,21 @@ def _served(django_db_setup: None, tmp_path_factory: pytest.TempPathFactory) -> 
 
 
 @pytest.fixture
-def live(transactional_db: None, _served: str) -> str:
+def live(transactional_db: None, _served: str) -> Generator[str]:
     """The address of the running site, for example http://127.0.0.1:40231."""
-    return _served
+    yield _served
+    # A page still being made would stand in the way of emptying the tables, and meet it as a deadlock.
+    eventually_true(_is_quiet, within=20)
+
+
+def _is_quiet() -> bool:
+    """Whether nobody else asks this test's database for anything just now."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid()"
+            " AND backend_type = 'client backend' AND state <> 'idle'"
+        )
+        return bool(cursor.fetchone()[0] == 0)
 
 
 @pytest.fixture(scope="session")
