@@ -132,6 +132,7 @@ def test_different_procedure_comes_in_as_a_proposal_once(text: str, boss: Person
     proposed = ProcedureVersion.objects.proposed().get()
     assert (proposed.number, proposed.based_on.number, proposed.change_words) == (2, 1, "From theirs.json")
     in_use = Procedure.objects.for_work(VehicleFamily.objects.get(), "all_keys_lost")
+    assert in_use
     assert in_use.versions.accepted().get().number == 1
 
 

@@ -1,4 +1,5 @@
 from dataclasses import replace
+from typing import Any
 
 import pytest
 from django.db import IntegrityError, transaction
@@ -44,7 +45,7 @@ SLOWER = replace(CONTENT, steps=(*STEPS[:2], replace(STEPS[2], seconds=1200), ST
         ({"key_capacity": 0}, "key_capacity"),
     ],
 )
-def test_family_that_says_too_little_is_refused(facts: dict[str, object], field: str) -> None:
+def test_family_that_says_too_little_is_refused(facts: dict[str, Any], field: str) -> None:
     with pytest.raises(Refused) as refused:
         brisk(**facts)
     assert refused.value.field == field
@@ -124,7 +125,9 @@ def test_accepted_version_supersedes_the_one_before_and_old_ones_stay() -> None:
     procedure = in_force(brisk(), boss)
     first = procedure.versions.get()
     second = propose_version(procedure, actor=author, content=SLOWER, based_on=first)
-    assert Procedure.objects.for_work(procedure.family, "all_keys_lost").versions.accepted().get() == first
+    in_use = Procedure.objects.for_work(procedure.family, "all_keys_lost")
+    assert in_use == procedure
+    assert procedure.versions.accepted().get() == first
     accept_version(second, actor=boss)
     states = list(procedure.versions.values_list("number", "state"))
     assert states == [(1, "superseded"), (2, "accepted")]

@@ -219,6 +219,7 @@ def test_second_author_sees_what_the_first_changed_and_loses_nothing(van: Client
     seen = str(answer.context["seen"])
     assert van.post(path, {**mine, "seen": seen, "do": "propose"}).status_code == 302
     third = procedure.versions.get(number=3)
+    assert third.based_on
     assert (third.based_on.number, third.steps.all()[0].words) == (1, "My own words")
 
 
