@@ -10,6 +10,7 @@ from billing.actions.waiting import left_to_sweep
 from billing.demo import history, today
 from billing.demo.base import Cast, build_shop
 from billing.demo.crowd import build_crowd
+from billing.demo.procedures import tell_procedures
 from billing.prices import usual_minutes
 from jobs.actions import store_estimates
 from jobs.estimates import FROM_HOUR
@@ -32,6 +33,7 @@ def _tell(rng: Random, now: datetime) -> None:
     _know(cast)
     customers, vehicles = build_crowd(rng, cast.office[0])
     history.tell(rng, cast, customers, vehicles)
+    tell_procedures()
     store_estimates(usual=usual_minutes(), at=_last_night(now))
     today.tell(rng, cast, customers, vehicles)
 
