@@ -42,7 +42,7 @@ def check(job: Job, visit: Visit, owner: Person, *, at: datetime) -> None:
 
 def _facts(rng: Random, job: Job) -> CheckFacts:
     # Read anew: an earlier check of the story may have written the VIN down.
-    vehicle = Vehicle.objects.filter(pk=job.vehicle_id).first()
+    vehicle = Vehicle.objects.get(pk=job.vehicle_id) if job.vehicle_id else None
     is_business = job.customer.kind == CustomerKind.ACCOUNT
     relationship = rng.choice([Relationship.DEALER, Relationship.AGENT]) if is_business else Relationship.OWNER
     papers = [Papers.REGISTRATION] + ([Papers.LETTER] if relationship == Relationship.AGENT else [])

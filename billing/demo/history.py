@@ -55,6 +55,7 @@ def tell(rng: Random, cast: Cast, customers: list[Customer], vehicles: list[Vehi
             if job and call.vehicle and call.comeback_of is None and rng.random() < 0.035:
                 later = max(1, ago - rng.randint(1, 5))
                 at = call.at + timedelta(days=ago - later)
+                job.refresh_from_db()
                 back = Call(at, call.customer, call.vehicle, KindOfWork.PROGRAMMING, timedelta(minutes=90), job)
                 if later < ago:
                     comebacks[later].append(back)

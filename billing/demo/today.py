@@ -4,12 +4,13 @@ from datetime import datetime, timedelta
 from random import Random
 from uuid import UUID
 
-from billing.demo import story
+from billing.demo import authority, story
 from billing.demo.base import Cast
 from billing.demo.history import drive_minutes
 from billing.demo.story import Call
 from jobs import actions as jobs
-from jobs.models import Job
+from jobs.demo_keys import add_demo_key_work
+from jobs.models import Job, Visit
 from jobs.states import KindOfWork, LockedIn
 from shop.customers.models import Customer
 from vehicles.models import Vehicle
@@ -87,7 +88,22 @@ def _current(
     visit = jobs.book_visit(job, actor=cast.office[1], technician=person, start=start, end=end, at=job.called_at)
     jobs.set_off(visit, actor=person, at=start)
     if state == "on_site":
-        jobs.arrive(visit, actor=person, at=now - timedelta(minutes=22))
+        visit = jobs.arrive(visit, actor=person, at=now - timedelta(minutes=22))
+        _half_read(cast, visit, now)
+
+
+def _half_read(cast: Cast, visit: Visit, now: datetime) -> None:
+    """The one on site has checked who asks and read the door's lock; two cuts of the ignition are still unknown."""
+    job = visit.job
+    assert job.vehicle
+    authority.check(job, visit, cast.owner, at=now - timedelta(minutes=20))
+    add_demo_key_work(
+        visit,
+        make=job.vehicle.make,
+        blank=cast.items[story.KEY_OF[job.vehicle.make][0]],
+        place=cast.vans[visit.technician_id],
+        at=now - timedelta(minutes=18),
+    )
 
 
 def _book(rng: Random, cast: Cast, n: int, call: Call, now: datetime, hours: float) -> None:
