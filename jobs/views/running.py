@@ -73,7 +73,7 @@ def begin_procedure(request: StaffRequest, visit: Visit, version_id: int) -> Htt
         return see(request, once(request, do))
     except Refused as refused:
         tell_refused(request, str(refused))
-        return see(request, reverse("jobs:procedure", args=[visit.pk]))
+        return see(request, f"{reverse('jobs:procedure', args=[visit.pk])}?variant=unknown")
 
 
 @on_own_visit
