@@ -26,6 +26,7 @@ NAMES = {
     "promise_until": "Promised until",
     "expected_minutes": "Expected minutes",
     "vin": "VIN",
+    "comeback_of": "Comeback of",
     "set_off_at": "Set off",
     "arrived_at": "Arrived",
     "finished_at": "Finished",

@@ -1,6 +1,6 @@
 """Reads of jobs, visits and parts."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -83,6 +83,11 @@ class JobQuerySet(models.QuerySet[Any]):
 
     def finished(self) -> "JobQuerySet":
         return self.filter(state=JobState.FINISHED)
+
+    def may_come_back(self, customer: Any, *, at: datetime, days: int) -> "JobQuerySet":
+        """Jobs of a customer under guarantee at a moment: finished in the `days` before it; the last finished first."""
+        since = at - timedelta(days=days)
+        return self.finished().filter(customer=customer, finished_at__range=(since, at)).order_by("-finished_at", "-pk")
 
 
 class VisitQuerySet(models.QuerySet[Any]):

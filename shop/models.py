@@ -66,6 +66,9 @@ class Shop(models.Model):
     )
     travel_cost_per_km = models.DecimalField(max_digits=8, decimal_places=3, default=Decimal("0.450"))
     card_fee_percent = models.DecimalField(max_digits=5, decimal_places=2, default=Decimal("0"))
+    guarantee_days = models.PositiveSmallIntegerField(
+        default=90, help_text="How long after its finish a job may come back free of charge."
+    )
 
     class Meta:
         constraints = [

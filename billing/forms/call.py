@@ -12,10 +12,13 @@ from django.utils import timezone
 
 from billing.calls import CallFacts
 from billing.forms.figures import FiguresField
+from jobs.actions.calls import check_comeback
+from jobs.forms.comeback import ComebackField
 from jobs.forms.fields import YEARS, on_the_wall
-from jobs.models import Payer
+from jobs.models import Job, Payer
 from jobs.states import KindOfWork, LockedIn
 from shop.customers.models import Customer, CustomerKind
+from shop.errors import Refused
 from shop.forms import ClockInput, CodeInput, DayInput, PhoneField, PhoneInput, PlainForm
 from shop.geo import PlaceError, Point, parse_place
 from vehicles.models import Vehicle
@@ -23,6 +26,7 @@ from vehicles.vin import read_vin
 
 LONGEST_PROMISE = timedelta(hours=12)
 STEP_MINUTES = 5
+LONGEST_ID = 19
 
 
 def round_up(moment: datetime, minutes: int = STEP_MINUTES) -> datetime:
@@ -91,6 +95,7 @@ class CallForm(PlainForm):
         label="Kind of work",
         error_messages={"required": "Choose the kind of work."},
     )
+    comeback_of = ComebackField()
     description = forms.CharField(
         required=False, max_length=2000, label="What happened", widget=forms.Textarea(attrs={"rows": 2})
     )
@@ -116,6 +121,14 @@ class CallForm(PlainForm):
     def __init__(self, typed: Mapping[str, Any] | None = None, *, now: datetime | None = None, **kwargs: Any) -> None:
         self.now = now or timezone.now()
         super().__init__(typed, **kwargs)
+        self._offer_comebacks()
+
+    def _offer_comebacks(self) -> None:
+        customer = str(self.data.get("customer") or self.initial.get("customer") or "")
+        field = self.fields["comeback_of"]
+        assert isinstance(field, ComebackField)
+        if customer.isdecimal() and len(customer) < LONGEST_ID:
+            field.offer(int(customer), at=self.now)
 
     def clean_customer(self) -> Customer | None:
         pk = self.cleaned_data["customer"]
@@ -164,6 +177,7 @@ class CallForm(PlainForm):
         facts = super().clean() or {}
         self._check_caller(facts)
         self._check_vehicle(facts)
+        self._check_comeback(facts)
         self._check_payer(facts)
         self._check_promise(facts)
         return facts
@@ -192,6 +206,17 @@ class CallForm(PlainForm):
         )
         if not vehicle and only_loose and not self.errors.get("vin"):
             self.add_error("make", "Give a plate, a VIN, a make or a model too.")
+
+    def _check_comeback(self, facts: dict[str, Any]) -> None:
+        first, customer = facts.get("comeback_of"), facts.get("customer")
+        if first is None:
+            return
+        try:
+            if customer is None:
+                raise Refused("Find the caller first: only their own jobs can come back.", field="comeback_of")
+            check_comeback(first, customer=customer, vehicle=facts.get("vehicle"))
+        except Refused as refused:
+            self.add_error("comeback_of", str(refused))
 
     def _check_payer(self, facts: dict[str, Any]) -> None:
         customer = facts.get("customer")
@@ -222,12 +247,13 @@ class CallForm(PlainForm):
         """The checked call in the words of the domain."""
         told = self.cleaned_data
         customer: Customer | None = told["customer"]
+        first: Job | None = told["comeback_of"]
         phone = told["phone"] or (customer.phones.all()[0].number if customer else "")
         name = told["name"] or told["caller_name"]
         vehicle = {name: told[name] for name in ("plate", "vin", "year", "make", "model", "colour") if told[name]}
         return CallFacts(
             customer=customer,
-            vehicle=told["vehicle"],
+            vehicle=told["vehicle"] or (first.vehicle if first and not vehicle else None),
             new_customer={} if customer else self._new_customer(name, phone),
             new_vehicle={} if told["vehicle"] else vehicle,
             new_address=self._place() if told["keep_address"] and told["street"] else {},
@@ -255,6 +281,7 @@ class CallForm(PlainForm):
         told = self.cleaned_data
         names = (
             "kind_of_work",
+            "comeback_of",
             "locked_in",
             "description",
             "owner_name",

@@ -52,7 +52,7 @@ def taken_up(typed: Typed) -> Typed:
 def after_act(typed: Typed, act: str) -> Typed:
     """What the slip says after a button: a caller, a place or a promise chosen, or the caller let go again."""
     if act == "forget":
-        return {**typed, "customer": "", "vehicle": "", "caller_name": ""}
+        return {**typed, "customer": "", "vehicle": "", "caller_name": "", "comeback_of": ""}
     match = _ACT.fullmatch(act)
     if not match:
         return typed
@@ -94,7 +94,7 @@ def _with_caller(typed: Typed, pk: int) -> Typed:
     filled["caller_name"] = typed.get("caller_name") or customer.contact_name or customer.name
     if customer.kind == CustomerKind.ACCOUNT:
         filled["payer"] = Payer.ACCOUNT.value
-    return {**filled, "vehicle": ""}
+    return {**filled, "vehicle": "", "comeback_of": ""}
 
 
 def _number_for(text: str, known: KnownCaller) -> str:

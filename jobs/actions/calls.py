@@ -55,10 +55,11 @@ def take_call(
 ) -> Job:
     """Makes the numbered job of a call, in state waiting.
 
-    Raises Refused when the vehicle is somebody else's.
+    Raises Refused when the vehicle is somebody else's, or `comeback_of` is a job that this one cannot come back after.
     """
     if vehicle and vehicle.customer_id and vehicle.customer_id != customer.pk:
         raise Refused("This vehicle belongs to another customer.", field="vehicle")
+    check_comeback(facts.get("comeback_of"), customer=customer, vehicle=vehicle)
     job: Job = Job.objects.create(
         number=next_number("job"),
         customer=customer,
@@ -77,12 +78,18 @@ def take_call(
 def change_job(job: Job, *, actor: Person | None, **facts: Any) -> Job:
     """Changes facts of a job and records old and new of each that differs.
 
-    The minutes to expect follow the kind of work and the vehicle, unless they are changed by hand too.
+    The minutes to expect follow the kind of work and the vehicle, unless they are changed by hand too. Raises Refused
+    for a job that this one cannot come back after.
     """
     locked = lock_job(job)
     changed = {name: value for name, value in facts.items() if getattr(locked, name) != value}
     if not changed:
         return locked
+    if changed.keys() & {"comeback_of", "vehicle"}:
+        first, vehicle = (changed.get(name, getattr(locked, name)) for name in ("comeback_of", "vehicle"))
+        if first == locked:
+            raise Refused("A job does not come back after itself.", field="comeback_of")
+        check_comeback(first, customer=locked.customer, vehicle=vehicle)
     changed |= _expected_anew(locked, changed)
     details = {name: [_plain(getattr(locked, name)), _plain(value)] for name, value in changed.items()}
     for name, value in changed.items():
@@ -90,6 +97,18 @@ def change_job(job: Job, *, actor: Person | None, **facts: Any) -> Job:
     locked.save(update_fields=list(changed))
     record(locked, EventKind.CHANGED, actor=actor, details=details)
     return locked
+
+
+def check_comeback(first: Job | None, *, customer: Customer, vehicle: Vehicle | None) -> None:
+    """Raises Refused when work for this customer, on this vehicle, cannot come back after the job `first`."""
+    if first is None:
+        return
+    if first.customer_id != customer.pk:
+        raise Refused(f"Job {first.number} was for another customer.", field="comeback_of")
+    if first.state != JobState.FINISHED:
+        raise Refused(f"Job {first.number} is not finished, so nothing comes back after it.", field="comeback_of")
+    if first.vehicle_id and vehicle and first.vehicle_id != vehicle.pk:
+        raise Refused(f"Job {first.number} was on another vehicle.", field="comeback_of")
 
 
 def _expected_anew(job: Job, changed: dict[str, Any]) -> dict[str, Any]:

@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 from django.db.models import Q
 
+from jobs.forms.comeback import ComebackField
 from jobs.forms.fields import MomentField
 from jobs.models import Job, Payer
 from jobs.rules import LONGEST_VISIT, SHORTEST_VISIT
@@ -16,6 +17,7 @@ from vehicles.models import Vehicle
 COPIED = (
     "kind_of_work",
     "vehicle",
+    "comeback_of",
     "locked_in",
     "description",
     "caller_name",
@@ -41,6 +43,7 @@ class JobFactsForm(ChangeForm):
     kind_of_work = forms.ChoiceField(label="Kind of work", choices=KindOfWork.choices)
     locked_in = forms.ChoiceField(label="Locked in", choices=LockedIn.choices)
     vehicle = forms.ModelChoiceField(Vehicle.objects.none(), required=False, empty_label="No vehicle")
+    comeback_of = ComebackField()
     description = forms.CharField(
         label="What happened", required=False, max_length=4000, widget=forms.Textarea(attrs={"rows": 3})
     )
@@ -77,6 +80,9 @@ class JobFactsForm(ChangeForm):
         assert isinstance(vehicle, forms.ModelChoiceField)
         own = Q(customer=job.customer_id) | Q(pk=job.vehicle_id or 0)
         vehicle.queryset = Vehicle.objects.filter(own).order_by("id")
+        comeback = self.fields["comeback_of"]
+        assert isinstance(comeback, ComebackField)
+        comeback.offer(job.customer_id, at=job.called_at, kept=job.comeback_of_id)
 
     def clean_point(self) -> Point | None:
         typed = self.cleaned_data["point"]

@@ -44,7 +44,8 @@ GROUPS = (
         "Money and tax",
         "For prices, invoices and margins.",
         {"currency": "quarter", "tax_number": "half", "payment_terms_days": "quarter", "tax_rounding_mode": "half"}
-        | {"tax_rounding_scope": "half", "card_fee_percent": "quarter", "travel_cost_per_km": "quarter"},
+        | {"tax_rounding_scope": "half", "card_fee_percent": "quarter", "travel_cost_per_km": "quarter"}
+        | {"guarantee_days": "quarter"},
         "How tax is rounded and what an invoice must say differ by place: ask your tax office. A new currency holds "
         "for new papers only; those that are written keep theirs, and the price book keeps its figures.",
     ),
@@ -84,6 +85,12 @@ class ShopForm(PlainForm):
     )
     travel_cost_per_km = forms.DecimalField(
         label="Cost of a kilometre", min_value=Decimal("0"), max_digits=8, decimal_places=3
+    )
+    guarantee_days = forms.IntegerField(
+        label="Guarantee, days",
+        min_value=0,
+        max_value=3650,
+        help_text="So long after its finish a job can be chosen as what a comeback comes back after.",
     )
     paper_size = forms.ChoiceField(label="Paper", choices=PaperSize)
     invoice_words = forms.CharField(

@@ -28,6 +28,7 @@ FACTS = {
     "tax_rounding_scope": "rate",
     "card_fee_percent": "2.9",
     "travel_cost_per_km": "0.455",
+    "guarantee_days": "90",
     "paper_size": "Letter",
     "invoice_words": "Thank you.",
     "time_zone": "America/New_York",
