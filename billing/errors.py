@@ -19,6 +19,10 @@ class NotYet(Refused):
     """The job or invoice is not far enough for this."""
 
 
+class TotalMoved(Refused):
+    """The invoice comes to another total than the one that was shown."""
+
+
 class WrongAmount(Refused):
     """A payment of nothing, of too much, or finer than the currency."""
 

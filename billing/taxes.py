@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from billing import pricing
 from billing.models import TaxRate
+from jobs.models import Job
 from shop.middleware import shop_zone
 from shop.models import Shop
 from shop.money import format_amount
@@ -38,6 +39,11 @@ def check_kept(totals: pricing.Totals) -> None:
 def shop_day(moment: datetime) -> date:
     """The day on which `moment` falls in the shop's zone; rates and years of papers go by it."""
     return timezone.localtime(moment, shop_zone()).date()
+
+
+def tax_day(job: Job | None, issued_at: datetime) -> date:
+    """The day whose rates an invoice bears: that on which its work was finished, else that of issue."""
+    return shop_day(job.finished_at if job and job.finished_at else issued_at)
 
 
 def _rates_for(lines: Iterable[pricing.PriceLine], on: date) -> list[pricing.TaxRate]:

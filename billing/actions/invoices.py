@@ -2,19 +2,20 @@
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
+from decimal import Decimal
 from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
 
 from billing.actions.waiting import ask_for_invoice_paper
-from billing.errors import AlreadyIssued, NotYet
+from billing.errors import AlreadyIssued, NotYet, TotalMoved
 from billing.lines import BillLine, line_of, lines_told, not_charged, parts_beyond
 from billing.models import Invoice, InvoiceLine, InvoiceState, InvoiceTax, Quotation
 from billing.papers.parties import parties_of
 from billing.prices import point_of, propose_lines
 from billing.pricing import PricingError, Totals
-from billing.taxes import NO_TAX, add_up, check_kept, shop_day
+from billing.taxes import NO_TAX, add_up, check_kept, shop_day, tax_day
 from jobs.actions.base import lock_job
 from jobs.models import Job, PartUse
 from shop.actions import next_number
@@ -82,11 +83,14 @@ def redraft_invoice(invoice: Invoice, *, actor: Person | None) -> Invoice:
 
 
 @transaction.atomic
-def issue_invoice(invoice: Invoice, *, actor: Person | None, at: datetime | None = None) -> Invoice:
-    """Issues a draft: the rates of the day, the next number of the year, who and what copied onto it, and frozen.
+def issue_invoice(
+    invoice: Invoice, *, actor: Person | None, at: datetime | None = None, seen: Decimal | None = None
+) -> Invoice:
+    """Issues a draft: the rates of its tax day, the next number of the year, who and what copied onto it, and frozen.
 
-    The number's row stays locked until the transaction ends, so numbers have no gaps. Raises AlreadyIssued, or
-    NotYet for an open job or a draft without lines.
+    The number's row stays locked until the transaction ends, so numbers have no gaps. `seen` is the total that whoever
+    issues it was shown. Raises AlreadyIssued, TotalMoved when it comes to another total than `seen`, or NotYet for an
+    open job or a draft without lines.
     """
     locked = lock_draft(invoice)
     moment = at or timezone.now()
@@ -96,6 +100,9 @@ def issue_invoice(invoice: Invoice, *, actor: Person | None, at: datetime | None
     if not lines:
         raise NotYet("There is nothing on this invoice yet.")
     _keep_lines(locked, lines, at=moment)
+    if seen is not None and seen != locked.total:
+        now, then = (format_amount(each, locked.currency) for each in (locked.total, seen))
+        raise TotalMoved(f"It comes to {now} now, not {then}. Nothing was issued; look at it again.")
     locked.state, locked.issued_at, locked.issued_by = InvoiceState.ISSUED, moment, actor
     locked.due_on = shop_day(moment) + timedelta(days=terms_days(locked))
     locked.year = shop_day(moment).year
@@ -133,6 +140,23 @@ def parts_not_on(invoice: Invoice) -> list[BillLine]:
     return parts_beyond(_lines_of(invoice), charged_parts(invoice.job)) if invoice.job else []
 
 
+def totals_now(invoice: Invoice) -> Totals:
+    """What a draft comes to if it were issued now; rates may have changed since it was kept. Writes nothing.
+
+    Raises PricingError for lines that cannot be priced.
+    """
+    return _add_up(invoice, _lines_of(invoice), None)
+
+
+def tax_rows(invoice: Invoice, totals: Totals) -> list[InvoiceTax]:
+    """The taxes of these totals as rows of the invoice, not kept yet."""
+    return [
+        InvoiceTax(invoice=invoice, name=tax.name, percent=tax.rate, base=tax.base, amount=tax.amount)
+        for tax in totals.tax_lines
+        if tax.name != NO_TAX
+    ]
+
+
 def _first_lines(job: Job, told: Quotation | None) -> list[BillLine]:
     lines = lines_told(told.lines.select_related("item")) if told else _lines_by_book(job)
     lines += parts_beyond(lines, charged_parts(job))
@@ -166,9 +190,9 @@ def _lines_of(invoice: Invoice) -> list[BillLine]:
 
 
 def _keep_lines(invoice: Invoice, lines: Iterable[BillLine], *, at: datetime | None = None) -> None:
-    """Writes lines, taxes and totals of a draft, at the rates of the day of `at`."""
+    """Writes lines, taxes and totals of a draft, at the rates of its tax day."""
     lines = list(lines)
-    totals = add_up((line.price for line in lines), on=shop_day(at or timezone.now()))
+    totals = _add_up(invoice, lines, at)
     _check_total(invoice, totals)
     invoice.lines.all().delete()
     invoice.taxes.all().delete()
@@ -176,13 +200,13 @@ def _keep_lines(invoice: Invoice, lines: Iterable[BillLine], *, at: datetime | N
         InvoiceLine(invoice=invoice, position=position, amount=priced.amount, **_columns(line))
         for position, (line, priced) in enumerate(zip(lines, totals.lines, strict=True), start=1)
     )
-    InvoiceTax.objects.bulk_create(
-        InvoiceTax(invoice=invoice, name=tax.name, percent=tax.rate, base=tax.base, amount=tax.amount)
-        for tax in totals.tax_lines
-        if tax.name != NO_TAX
-    )
+    InvoiceTax.objects.bulk_create(tax_rows(invoice, totals))
     invoice.net, invoice.tax, invoice.total = totals.net, totals.tax, totals.gross
     invoice.save(update_fields=["net", "tax", "total"])
+
+
+def _add_up(invoice: Invoice, lines: Iterable[BillLine], at: datetime | None) -> Totals:
+    return add_up((line.price for line in lines), on=tax_day(invoice.job, at or timezone.now()))
 
 
 def _check_total(invoice: Invoice, totals: Totals) -> None:

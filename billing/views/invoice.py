@@ -1,6 +1,7 @@
 """One invoice: the draft that is changed, the one question before it is issued, the issued paper, its payments."""
 
 from collections.abc import Callable
+from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from django.http import HttpResponse
@@ -9,7 +10,8 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from billing import actions
-from billing.actions.invoices import parts_not_on, terms_days
+from billing.actions.invoices import parts_not_on, tax_rows, terms_days, totals_now
+from billing.errors import TotalMoved
 from billing.forms.draft import DraftFactsForm, draft_lines
 from billing.forms.payment import PaymentForm
 from billing.models import Invoice, InvoiceState, Quotation
@@ -61,7 +63,7 @@ def issue(request: StaffRequest, invoice_id: int) -> HttpResponse:
     if request.method == "POST":
 
         def do() -> str:
-            issued = actions.issue_invoice(found, actor=request.user)
+            issued = actions.issue_invoice(found, actor=request.user, seen=seen_total(request.POST.get("seen", "")))
             tell(request, f"Invoice {issued.number} is issued.")
             return after
 
@@ -69,14 +71,19 @@ def issue(request: StaffRequest, invoice_id: int) -> HttpResponse:
             return see(request, once(request, do))
         except Refused as refused:
             refusal = str(refused)
-    context = _about(found) | {
-        "after": after,
-        "refusal": refusal,
-        "lines": found.lines.all(),
-        "terms_days": terms_days(found),
-        "beyond": parts_not_on(found),
-        "frame": "shop/base.html" if request.user.is_office or request.user.is_owner else "shop/phone.html",
-    }
+            found = _invoice(request, invoice_id)
+    context = (
+        _about(found)
+        | _figures_now(found)
+        | {
+            "after": after,
+            "refusal": refusal,
+            "lines": found.lines.all(),
+            "terms_days": terms_days(found),
+            "beyond": parts_not_on(found),
+            "frame": "shop/base.html" if request.user.is_office or request.user.is_owner else "shop/phone.html",
+        }
+    )
     return render(request, "billing/issue.html", context, status=409 if refusal else 200)
 
 
@@ -144,6 +151,30 @@ def _issued(request: StaffRequest, found: Invoice) -> HttpResponse:
 def _invoice(request: StaffRequest, invoice_id: int) -> Invoice:
     found: Invoice = get_object_or_404(Invoice.objects.for_user(request.user).with_parties(), pk=invoice_id)
     return found
+
+
+def seen_total(text: str) -> Decimal:
+    """The total that the page showed, as it sends it back. Raises TotalMoved for anything else."""
+    try:
+        seen = Decimal(text)
+    except InvalidOperation:
+        seen = Decimal("NaN")
+    if not seen.is_finite():
+        raise TotalMoved("This page is from before a change. Nothing was issued; look at the total, then issue it.")
+    return seen
+
+
+def _figures_now(found: Invoice) -> dict[str, Any]:
+    """A draft's figures at the rates that will be on the paper, put onto `found`; as kept if that cannot be."""
+    if found.state == InvoiceState.ISSUED:
+        return {}
+    try:
+        totals = totals_now(found)
+    except Refused:
+        return {}
+    found.net, found.tax, found.total = totals.net, totals.tax, totals.gross
+    difference = None if found.price_told is None else found.total - found.price_told
+    return {"taxes": tax_rows(found, totals), "difference": difference}
 
 
 def _about(found: Invoice) -> dict[str, Any]:

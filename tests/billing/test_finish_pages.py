@@ -154,7 +154,7 @@ def test_handover_goes_from_keys_to_receipt(phone: Client, tech: Person) -> None
     assert phone.post(f"/round/{visit.pk}/invoice")["Location"] == here
     invoice = Invoice.objects.get()
     assert "Price told 84.00 USD" in words(phone.get(here))
-    assert phone.post(f"/invoices/{invoice.pk}/issue", {"next": here})["Location"] == here
+    assert phone.post(f"/invoices/{invoice.pk}/issue", {"next": here, "seen": "84"})["Location"] == here
     paid = phone.post(f"/invoices/{invoice.pk}/pay", {"method": "cash", "amount": "84.00", "next": here})
     assert paid["Location"] == here
     page = words(phone.get(here))
@@ -199,7 +199,7 @@ def test_next_address_elsewhere_is_not_followed(phone: Client, tech: Person) -> 
     visit = Visit.objects.get()
     phone.post(f"/round/{visit.pk}/invoice")
     invoice = Invoice.objects.get()
-    answer = phone.post(f"/invoices/{invoice.pk}/issue", {"next": "https://elsewhere.example/"})
+    answer = phone.post(f"/invoices/{invoice.pk}/issue", {"next": "https://elsewhere.example/", "seen": "84"})
     assert answer["Location"] == f"/invoices/{invoice.pk}"
 
 

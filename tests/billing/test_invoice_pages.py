@@ -1,7 +1,7 @@
 """The office's pages of invoices: list, draft, the question before issuing, payment, papers handed out."""
 
 import re
-from datetime import timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -11,7 +11,7 @@ from django.test import Client
 from pytest_django import DjangoAssertNumQueries
 
 from billing import actions as billing
-from billing.models import Invoice, Payment
+from billing.models import Invoice, Payment, TaxRate
 from shop.models import Shop
 from tests.billing import make
 from tests.billing.worked import finished, issued, line, vehicle
@@ -166,13 +166,34 @@ def test_issuing_asks_once_then_gives_the_number(desk: Client, draft: Invoice) -
     assert "Issue this invoice for 84.00 USD to Ada Vermeer?" in asked
     assert "cannot be changed after" in asked
     assert Invoice.objects.get().number == ""
-    form = {"form_key": once_key()}
+    form = {"form_key": once_key(), "seen": "84"}
     for _ in range(2):
         assert desk.post(f"/invoices/{draft.pk}/issue", form)["Location"] == f"/invoices/{draft.pk}"
     assert [each.sequence for each in Invoice.objects.all()] == [1]
     page = words(desk.get(f"/invoices/{draft.pk}"))
     assert f"Invoice {Invoice.objects.get().number}" in page
     assert "PDF being made" in page
+
+
+def test_issue_shows_the_figures_of_now_and_issues_only_what_was_seen(desk: Client, draft: Invoice) -> None:
+    """A rate that was entered after the draft was drawn up, and lines changed while the page was open."""
+    path = f"/invoices/{draft.pk}/issue"
+    TaxRate.objects.create(tax_class="labour", name="Labour tax", percent=D(10), holds_from=date(2026, 3, 1))
+    asked = desk.get(path)
+    assert "Issue this invoice for 88.00 USD" in words(asked)
+    assert "Labour tax 10 % of 80.00 8.00 USD" in words(asked)
+    assert Invoice.objects.get().total == D("84.00"), "looking changes nothing"
+    for seen in ("84", "", "NaN"):
+        answer = desk.post(path, {"seen": seen})
+        assert (answer.status_code, "Nothing was issued" in words(answer)) == (409, True)
+        assert "Issue this invoice for 88.00 USD" in words(answer)
+    assert b'name="seen" value="88"' in asked.content
+    desk.post(f"/invoices/{draft.pk}", fields(draft, {"unit_price": "90.00"}))
+    answer = desk.post(path, {"seen": "88"})
+    assert (answer.status_code, "It comes to 99.00 USD now, not 88.00 USD" in words(answer)) == (409, True)
+    assert Invoice.objects.get().number == ""
+    assert desk.post(path, {"seen": "99"})["Location"] == f"/invoices/{draft.pk}"
+    assert Invoice.objects.get().total == D("99.00")
 
 
 def test_issued_invoice_refuses_a_form_of_its_draft(desk: Client, draft: Invoice) -> None:

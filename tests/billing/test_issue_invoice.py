@@ -9,8 +9,9 @@ import pytest
 from django.db import IntegrityError, connection, transaction
 
 from billing import actions as billing
-from billing.errors import NotYet
+from billing.errors import NotYet, TotalMoved
 from billing.models import Invoice, InvoiceLine, InvoiceTax, Payment, PaymentPart, TaxRate
+from jobs import actions as jobs
 from jobs.states import KindOfWork
 from shop.actions import change_shop
 from shop.customers.actions import change_customer
@@ -58,12 +59,35 @@ def test_refused_issue_uses_up_no_number() -> None:
 
 
 @pytest.mark.django_db
-def test_rates_are_those_that_hold_on_the_day_of_issue() -> None:
-    invoice = billing.draft_invoice(finished(told=[line("100.00")]), actor=None)
-    TaxRate.objects.create(tax_class="labour", name="Labour tax", percent=D(10), holds_from=date(2026, 4, 1))
-    late = billing.issue_invoice(invoice, actor=None, at=make.NOON.replace(month=4, day=1))
-    assert (late.tax, late.total) == (D("10.00"), D("110.00"))
+def test_rates_are_those_of_the_day_the_work_was_finished_however_late_it_is_issued() -> None:
+    """A service is taxed at the rate of when it was done: Council Directive 2006/112/EC, articles 63 and 93."""
+    TaxRate.objects.create(tax_class="labour", name="Labour tax", percent=D(10), holds_from=date(2026, 3, 4))
+    before = billing.draft_invoice(finished(told=[line("100.00")]), actor=None)
+    after = billing.draft_invoice(finished(told=[line("100.00")], start=make.NOON + timedelta(days=1)), actor=None)
+    assert (before.total, after.total) == (D("105.00"), D("110.00"))
+    late = billing.issue_invoice(before, actor=None, at=make.NOON.replace(month=4, day=1))
+    assert (late.tax, late.total) == (D("5.00"), D("105.00"))
+    late = billing.issue_invoice(after, actor=None, at=make.NOON.replace(month=4, day=1))
     assert [(tax.name, tax.percent, tax.base) for tax in late.taxes.all()] == [("Labour tax", 10, D("100.00"))]
+
+
+@pytest.mark.django_db
+def test_work_that_ended_without_a_finish_bears_the_rates_of_the_day_of_issue() -> None:
+    TaxRate.objects.create(tax_class="labour", name="Labour tax", percent=D(10), holds_from=date(2026, 4, 1))
+    job = make.job()
+    billing.tell_price(job, actor=None, lines=[line("100.00")], at=make.NOON)
+    job = jobs.close_job(job, actor=None, state="called_off", reason="They found the spare key.", at=make.NOON)
+    invoice = billing.draft_invoice(job, actor=None)
+    assert billing.issue_invoice(invoice, actor=None, at=make.NOON.replace(month=4, day=1)).total == D("110.00")
+
+
+@pytest.mark.django_db
+def test_a_total_that_nobody_saw_is_not_issued() -> None:
+    invoice = billing.draft_invoice(finished(told=[line()]), actor=None)
+    with pytest.raises(TotalMoved, match=r"It comes to 84\.00.USD now, not 80\.00.USD"):
+        billing.issue_invoice(invoice, actor=None, seen=D(80))
+    assert not Counter.objects.filter(series__startswith="invoice").exists()
+    assert billing.issue_invoice(invoice, actor=None, seen=D(84)).total == D("84.00")
 
 
 @pytest.mark.django_db
