@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from jobs.forms.finding import IN_A_DIARY
 from jobs.forms.keeping import JobNumberField
 from jobs.inspection import Asked
 from jobs.models.keeping import WAYS
@@ -15,8 +16,8 @@ from shop.forms import DayInput, PlainForm
 class AskedForm(PlainForm):
     """A time, or one job."""
 
-    since = forms.DateField(label="Done from", required=False, widget=DayInput)
-    until = forms.DateField(label="Done until", required=False, widget=DayInput)
+    since = forms.DateField(label="Done from", required=False, widget=DayInput, validators=IN_A_DIARY)
+    until = forms.DateField(label="Done until", required=False, widget=DayInput, validators=IN_A_DIARY)
     thing = forms.ChoiceField(
         label="What",
         required=False,
