@@ -2,7 +2,8 @@
 
 A job belongs to the month in which it was finished; one that ended without its work but was invoiced, to that of its
 invoice. Until it is issued, the draft's price stands for the price. Labour goes from setting off to the finish, each
-leg in whole minutes, at the technician's hourly cost. The arithmetic on top is `billing.margin`.
+leg in whole minutes. What an hour and a kilometre cost is the visit's own, as it was at the finish. The arithmetic on
+top is `billing.margin`.
 """
 
 from collections.abc import Iterable
@@ -65,9 +66,9 @@ def with_margin(jobs: "QuerySet[Job]") -> "QuerySet[Job]":
         margin_parts=Round(_slices(MovementKind.USED), precision=units),
         margin_spoiled=Round(_slices(MovementKind.SPOILED), precision=units),
         minutes=_sum(visits, minutes),
-        margin_labour=Round(_sum(visits, minutes * F("technician__hourly_cost")) / 60, precision=units),
+        margin_labour=Round(_sum(visits, minutes * F("hourly_cost")) / 60, precision=units),
         km=_sum(visits, Coalesce(F("drive_km"), NOTHING)),
-        margin_travel=Round(F("km") * shop.travel_cost_per_km, precision=units, output_field=MONEY),
+        margin_travel=Round(_sum(visits, Coalesce(F("drive_km"), NOTHING) * F("travel_cost_per_km")), precision=units),
         margin_card_fees=Round(_sum(PaymentPart.objects.all(), fee, key="invoice__job"), precision=units),
         is_invoiced=Exists(issued),
     )

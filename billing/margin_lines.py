@@ -72,15 +72,15 @@ def _use(use: Any) -> str:
 
 def _labour(visit: Visit, currency: str) -> tuple[str, str, Decimal]:
     drive, site = drive_and_site_minutes(visit)
-    hourly = visit.technician.hourly_cost
+    hourly = visit.hourly_cost or Decimal(0)
     when = f"{timezone.localtime(visit.finished_at):%d %b}" if visit.finished_at else ""
     behind = f"{when}: {drive} min on the road and {site} min on site at {format_amount(hourly, currency)} an hour"
     return f"Labour of {visit.technician.name}", behind, (drive + site) * hourly
 
 
 def _travel(visit: Visit, currency: str) -> tuple[str, str, Decimal]:
-    km = visit.drive_km or Decimal(0)
-    return "Travel", f"{km} km at {Shop.current().travel_cost_per_km.normalize():f} {currency}", km
+    km, rate = visit.drive_km or Decimal(0), visit.travel_cost_per_km or Decimal(0)
+    return "Travel", f"{km} km at {rate.normalize():f} {currency}", km * rate
 
 
 def _fee(part: PaymentPart, currency: str) -> tuple[str, str, Decimal]:

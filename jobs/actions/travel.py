@@ -15,6 +15,7 @@ from jobs.record_rules import Fact
 from jobs.rules import SHORTEST_VISIT, check_times
 from jobs.states import VISIT_MOVES, JobState, VisitState
 from shop.errors import Refused
+from shop.models import Shop
 from shop.staff.models import Person
 
 # A phone's clock may run a little ahead of ours.
@@ -67,7 +68,8 @@ def finish_visit(
 ) -> Visit:
     """Ends a visit. The job is finished with it, or waits again when another visit is needed.
 
-    Booked time that was not needed is given back to the diary. `drive_km` is what was driven for it, there and back.
+    Booked time that was not needed is given back to the diary. What an hour of the technician and a kilometre cost the
+    shop now is kept with the visit. `drive_km` is what was driven for it, there and back.
     Raises AuthorityLacks while the record rule still wants something of the job; `known` are facts that only a floor
     above can see.
     """
@@ -77,6 +79,8 @@ def finish_visit(
     locked.finished_at = at or timezone.now()
     check_times(locked.set_off_at, locked.arrived_at, locked.finished_at)
     locked.drive_km = drive_km if drive_km is not None else locked.drive_km
+    locked.hourly_cost = locked.technician.hourly_cost
+    locked.travel_cost_per_km = Shop.current().travel_cost_per_km
     _free_unneeded_time(locked)
     job = locked.job
     job_state = JobState.WAITING if needs_another_visit else JobState.FINISHED
@@ -84,7 +88,7 @@ def finish_visit(
     job.state = job_state
     job.save(update_fields=["finished_at", "state"])
     words = words or ("Another visit is needed." if needs_another_visit else "")
-    fields = ("finished_at", "during", "drive_km")
+    fields = ("finished_at", "during", "drive_km", "hourly_cost", "travel_cost_per_km")
     return _keep(locked, EventKind.FINISHED, job_state, actor, locked.finished_at, *fields, words=words)
 
 

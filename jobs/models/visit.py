@@ -16,6 +16,8 @@ from jobs.states import VisitState
 class Visit(models.Model):
     """`during` is the booked time, start included and end not; two visits of one technician never overlap.
 
+    `hourly_cost` of the technician and the shop's `travel_cost_per_km` are copied at the finish, so that a raise or
+    another rate does not move what was earned before.
     `set_off_at`, `arrived_at` and `finished_at` are when it really happened, as tapped or as corrected later.
     """
 
@@ -27,6 +29,8 @@ class Visit(models.Model):
     arrived_at = models.DateTimeField(null=True, blank=True)
     finished_at = models.DateTimeField(null=True, blank=True)
     drive_km = models.DecimalField(max_digits=6, decimal_places=1, null=True, blank=True)
+    hourly_cost = models.DecimalField(max_digits=8, decimal_places=2, null=True, blank=True)
+    travel_cost_per_km = models.DecimalField(max_digits=8, decimal_places=3, null=True, blank=True)
 
     objects: ClassVar[Any] = VisitQuerySet.as_manager()
 

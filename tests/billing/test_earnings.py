@@ -18,8 +18,10 @@ from billing.margin_lines import drive_and_site_minutes, margin_lines
 from billing.models import Invoice
 from jobs import actions as jobs
 from jobs.models import Job, PartUse, Visit
-from jobs.states import KindOfWork
+from jobs.states import MAKES_KEYS, KindOfWork
 from shop.models import Shop
+from shop.staff.actions import change_person
+from shop.staff.models import Person
 from shop.stock import actions as stock
 from shop.stock.models import CostSlice
 from tests.billing import make
@@ -59,6 +61,30 @@ def test_margin_of_a_job_is_the_price_less_each_cost() -> None:
         D("17.11"),
         D("4.65"),
     ]
+
+
+def test_a_raise_and_another_rate_leave_what_was_earned_before() -> None:
+    tech = technician(hourly_cost=D("36.00"))
+    job = finished(tech, told=[line("210.00")], drive_km="23.6")
+    before = earned(job)
+    change_person(tech, actor=None, hourly_cost=D("60.00"))
+    make.shop(travel_cost_per_km=D("2.000"))
+    visit = job.visits.get()
+    jobs.correct_times(
+        visit,
+        actor=None,
+        set_off_at=visit.set_off_at,
+        arrived_at=visit.arrived_at,
+        finished_at=make.NOON + timedelta(minutes=120),
+    )
+    # Two hours now at the 36.00 of the day of the work; 23.6 km at its 0.725 is 17.11.
+    assert (before.labour, before.travel) == (D("36.00"), D("17.11"))
+    assert (earned(job).labour, earned(job).travel) == (D("72.00"), D("17.11"))
+    behind = [each.behind for each in margin_lines(job, earned(job))]
+    assert [("36.00" in behind[0], "60.00" in behind[0]), behind[1]] == [(True, False), "23.6 km at 0.725 USD"]
+    # The next job of the same technician costs what holds now: an hour at 60.00, 10 km at 2.00.
+    later = earned(finished(Person.objects.get(pk=tech.pk), start=make.NOON + timedelta(days=1), drive_km="10.0"))
+    assert (later.labour, later.travel) == (D("60.00"), D("20.00"))
 
 
 def test_cost_is_first_in_first_out_over_two_receipts() -> None:
@@ -127,7 +153,7 @@ def _some_month(rng: Random) -> None:
                 spoiled=[(blank, 1)] if rng.random() < 0.4 else [],
                 drive_km=f"{rng.randrange(0, 800) / 10}",
                 start=start,
-                kind_of_work=rng.choice(KindOfWork.values),
+                kind_of_work=rng.choice(sorted(set(KindOfWork.values) - MAKES_KEYS)),
             )
             visit = job.visits.get()
             assert visit.arrived_at and visit.finished_at and visit.set_off_at
