@@ -1,4 +1,4 @@
-"""A technician on the phone, from "code not found, door lock read, two cuts missing" to the keys in the customer's hand:
+"""A technician on the phone, from "code not found, door lock read, two cuts missing" to the keys handed over:
 what the phone shows is tried in a car whose key only this test knows."""
 
 import re
