@@ -67,7 +67,7 @@ def test_a_raise_and_another_rate_leave_what_was_earned_before() -> None:
     tech = technician(hourly_cost=D("36.00"))
     job = finished(tech, told=[line("210.00")], drive_km="23.6")
     before = earned(job)
-    change_person(tech, actor=None, hourly_cost=D("60.00"))
+    change_person(tech, actor=owner(), hourly_cost=D("60.00"))
     make.shop(travel_cost_per_km=D("2.000"))
     visit = job.visits.get()
     jobs.correct_times(
