@@ -2,7 +2,6 @@
 
 from django.db import migrations, models
 
-
 # Visits finished before costs were kept with them: what holds now is the nearest that is known.
 FILL = """
     UPDATE jobs_visit SET hourly_cost = person.hourly_cost, travel_cost_per_km = shop.travel_cost_per_km
@@ -12,22 +11,21 @@ FILL = """
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('jobs', '0011_steps_append_only'),
-        ('shop', '0002_initial'),
-        ('staff', '0001_initial'),
+        ("jobs", "0011_steps_append_only"),
+        ("shop", "0002_initial"),
+        ("staff", "0001_initial"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='visit',
-            name='hourly_cost',
+            model_name="visit",
+            name="hourly_cost",
             field=models.DecimalField(blank=True, decimal_places=2, max_digits=8, null=True),
         ),
         migrations.AddField(
-            model_name='visit',
-            name='travel_cost_per_km',
+            model_name="visit",
+            name="travel_cost_per_km",
             field=models.DecimalField(blank=True, decimal_places=3, max_digits=8, null=True),
         ),
         migrations.RunSQL(FILL, migrations.RunSQL.noop),
