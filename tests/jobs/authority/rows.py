@@ -5,7 +5,7 @@ from datetime import date
 from typing import Any
 
 from jobs.actions import CheckFacts, arrive, pass_check
-from jobs.models import AuthorityCheck, Visit
+from jobs.models import AuthorityCheck, Job, Visit
 from jobs.signatures import read_strokes
 from jobs.states import KindOfWork
 from shop.staff.models import Person
@@ -44,6 +44,12 @@ def whole(**changed: Any) -> CheckFacts:
         "signature": read_strokes(json.dumps(STROKES)),
     }
     return CheckFacts(**{**told, **changed})
+
+
+def standing(job: Job) -> AuthorityCheck:
+    """The check that holds for a job; there must be one."""
+    check: AuthorityCheck = AuthorityCheck.objects.filter(job=job).latest("pk")
+    return check
 
 
 def passed(visit: Visit, **changed: Any) -> AuthorityCheck:

@@ -17,7 +17,7 @@ from jobs.models import AuthorityCheck, AuthorityPhoto, Outcome, RecordRule, Vis
 from jobs.states import JobState, KindOfWork
 from shop.staff.models import Person
 from tests.cast import office, once_key, owner, person, signed_in, technician
-from tests.jobs.authority.rows import NUMBER, STROKES, VIN, on_site, passed
+from tests.jobs.authority.rows import NUMBER, STROKES, VIN, on_site, passed, standing
 
 pytestmark = pytest.mark.django_db
 
@@ -222,7 +222,7 @@ def test_the_owner_is_asked_and_answers_at_the_desk(client: Client, visit: Visit
     panel = boss.get(reverse("jobs:authority_panel", args=[visit.job.number])).content.decode()
     assert "Answer the exception" in panel and "Owner said yes by phone" in panel
     assert boss.post(answer, {"do": "allow", "exception": "owner", "form_key": once_key()}).status_code == 302
-    assert AuthorityCheck.objects.of(visit.job).outcome == Outcome.EXCEPTED
+    assert standing(visit.job).outcome == Outcome.EXCEPTED
 
 
 def test_an_owner_in_the_van_makes_the_exception_at_once(visit: Visit) -> None:

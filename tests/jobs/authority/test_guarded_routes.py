@@ -3,6 +3,7 @@
 import io
 import logging
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ from PIL import Image
 from jobs.actions import choose_rule
 from jobs.authority import ship_rules
 from jobs.models import AuthorityCheck, Opening, RecordRule
+from shop.guarded import Sealed
 from shop.guarded.rotation import rotate
 from shop.models import Shop
 from shop.staff.roles import Role
@@ -65,7 +67,7 @@ def world(tmp_path: Path, settings: Any) -> World:
 @pytest.fixture
 def clients(world: World) -> dict[Role, Callable[[], Client]]:
     people = {Role.OWNER: world.owner, Role.OFFICE: world.office, Role.TECHNICIAN: world.technician}
-    return {role: (lambda someone=someone: signed_in(someone)) for role, someone in people.items()}
+    return {role: partial(signed_in, someone) for role, someone in people.items()}
 
 
 def found_in(content: bytes) -> set[str]:
@@ -174,6 +176,7 @@ def test_a_newer_key_seals_checks_and_photos_anew_although_their_table_only_grow
     settings.GUARD_KEYS = f"{'n' * 40},{settings.GUARD_KEYS}"
     assert rotate(lambda *told: None) >= 4
     after = AuthorityCheck.objects.get(pk=world.check.pk)
+    assert isinstance(before.born_on, Sealed) and isinstance(after.born_on, Sealed)
     assert before.born_on.token != after.born_on.token
     settings.GUARD_KEYS = "n" * 40
     client = signed_in(world.owner)

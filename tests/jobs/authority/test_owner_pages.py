@@ -116,7 +116,7 @@ def sent(row: RecordRule, **changed: str) -> dict[str, Any]:
         for bound in form:
             value = bound.value()
             if value is None and isinstance(bound.field.widget, Select):
-                value = next(iter(bound.field.choices))[0]
+                value = next(iter(bound.field.widget.choices))[0]
             if value not in (None, "", False, []):
                 told[bound.html_name] = "on" if value is True else value
     return {**told, **changed}
