@@ -32,6 +32,10 @@ class AuthorityCheckQuerySet(models.QuerySet[Any]):
         later = self.model.objects.filter(job=models.OuterRef("job"), pk__gt=models.OuterRef("pk"))
         return self.filter(~models.Exists(later))
 
+    def asked(self) -> "AuthorityCheckQuerySet":
+        """Exceptions that wait for the owner, the oldest first."""
+        return self.standing().filter(outcome="asked").select_related("job", "by").order_by("pk")
+
     def of(self, job: Any) -> Any | None:
         """The check that holds for a job."""
         return self.filter(job=job).select_related("rule", "by").order_by("-pk").first()

@@ -6,7 +6,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from jobs.actions.openings import numbers_given_out, sign
-from jobs.models import Opening
+from jobs.models import AuthorityCheck, Opening
 from jobs.opening_chain import verify_openings
 from shop.staff.access import StaffRequest, owner
 
@@ -25,4 +25,5 @@ def openings(request: StaffRequest) -> HttpResponse:
     page = Paginator(rows, ON_A_PAGE).get_page(request.GET.get("page"))
     last = max(links, key=lambda link: link.number, default=None)
     context = {"page": page, "found": found, "count": len(links), "last": last, "job": job}
+    context["asked"] = list(AuthorityCheck.objects.asked())
     return render(request, "jobs/guarded/openings.html", context)

@@ -13,9 +13,13 @@ from django.test import Client
 from django.urls import reverse
 from PIL import Image
 
+from billing.models import Invoice
+from billing.papers.pages import invoice_page, receipt_page
+from billing.papers.parties import parties_of
 from jobs.actions import choose_rule
 from jobs.authority import ship_rules
 from jobs.models import AuthorityCheck, Opening, RecordRule
+from shop.actions import change_shop
 from shop.guarded import Sealed
 from shop.guarded.rotation import rotate
 from shop.models import Shop
@@ -184,6 +188,19 @@ def test_a_newer_key_seals_checks_and_photos_anew_although_their_table_only_grow
     page = client.get(reverse(IDENTITY, args=[world.job.number])).content
     assert found_in(page) == {BORN, NUMBER}
     assert client.get(reverse("jobs:authority_photo", args=[world.paper_photo.pk])).status_code == 200
+
+
+def test_papers_of_the_money_show_what_maryland_wants_and_nothing_guarded(world: World) -> None:
+    """Licence number, price told and price paid (Md. Code, Bus. Reg. 12.5-301 to 303); a driver's licence number is
+    on no paper the customer gets (Tex. Bus. & Com. Code on receipts)."""
+    change_shop(actor=None, licence_number="LK 77")
+    Shop.forget()
+    invoice = Invoice.objects.get(pk=world.invoice.pk)
+    assert parties_of(invoice)["shop"]["licence_number"] == "LK 77"
+    pages = invoice_page(invoice) + receipt_page(world.payment)
+    assert found_in(pages.encode()) == set()
+    for told in ("Price told", "Price charged", "Paid now", "10.00"):
+        assert told in pages
 
 
 def test_what_is_asked_does_not_print_itself() -> None:

@@ -10,7 +10,7 @@ from django.test import Client
 from django.urls import reverse
 from pytest_django import DjangoAssertNumQueries
 
-from jobs.actions import choose_rule, copy_rule, open_guarded
+from jobs.actions import allow_exception, ask_exception, choose_rule, copy_rule, open_guarded
 from jobs.authority import current_rule, ship_rules
 from jobs.forms.record_rules import RuleForm, entry_forms
 from jobs.models import Opening, RecordRule, Visit
@@ -51,10 +51,21 @@ def test_openings_are_listed_with_the_outcome_of_the_proof(
 ) -> None:
     opened(visit, boss, rows)
     client.get(reverse("jobs:openings"))
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(7):
         page = client.get(reverse("jobs:openings")).content.decode()
     assert f"{rows} opening{'s' if rows > 1 else ''}, none altered or removed." in page
     assert "Marta Rowe" in page and "Born on" in page
+
+
+def test_exceptions_that_wait_stand_above_the_openings_until_answered(
+    client: Client, visit: Visit, boss: Person
+) -> None:
+    ask_exception(visit.job, actor=visit.technician, exception="danger", reason="Child in the car")
+    url = reverse("jobs:openings")
+    assert "Exceptions that wait" in client.get(url).content.decode()
+    assert "Child in the car" in client.get(url).content.decode()
+    allow_exception(visit.job, actor=boss)
+    assert "Exceptions that wait" not in client.get(url).content.decode()
 
 
 def test_a_broken_chain_is_told_on_the_page_and_by_the_command(
