@@ -1,4 +1,4 @@
-"""Every scheduled task of the program and when it runs (the shop's time)."""
+"""Every scheduled task of the program and how often it is called; nightly work looks at the shop's own clock."""
 
 from celery.schedules import schedule
 
