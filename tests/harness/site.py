@@ -95,16 +95,15 @@ def _is_quiet() -> bool:
         return bool(cursor.fetchone()[0] == 0)
 
 
-@pytest.fixture(scope="session")
-def _working(django_db_setup: None, tmp_path_factory: pytest.TempPathFactory) -> Generator[None]:
-    log = tmp_path_factory.mktemp("worker") / "celery.log"
+@pytest.fixture
+def worker(transactional_db: None, tmp_path: Path) -> Generator[None]:
+    """A Celery worker does the tasks that this test sends.
+
+    It ends with the test: left running, it would take the tasks of the next test, which means to do them itself.
+    """
+    log = tmp_path / "celery.log"
     command = [sys.executable, "-m", "celery", "-A", "shop", "worker", "--loglevel", "INFO", "--concurrency", "1"]
     command += ["--without-gossip", "--without-mingle", "--purge", "--hostname", f"tests-{os.getpid()}@%h"]
     with running(command, log):
         eventually_true(lambda: " ready." in log.read_text(), within=60)
         yield
-
-
-@pytest.fixture
-def worker(transactional_db: None, _working: None) -> None:
-    """A Celery worker does the tasks that this test sends."""

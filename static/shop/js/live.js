@@ -8,7 +8,6 @@ const HIDDEN_MS = 20000;
 export const connection = { isLive: false };
 
 export function listen(heard) {
-  const line = document.getElementById("live-line");
   let source = null;
   let soon = 0;
   let again = 0;
@@ -20,6 +19,8 @@ export function listen(heard) {
   };
   const say = (isLive) => {
     connection.isLive = isLive;
+    // Looked up each time: the page around it may have been replaced.
+    const line = document.getElementById("live-line");
     if (line) line.hidden = isLive;
   };
   const close = () => {
